@@ -148,7 +148,7 @@ def install(extras):
     run(getattr(sys, "_base_executable", sys.executable), "-m", "venv", str(VENV))  # this one may be .venv's own
     pip = (str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-c", "constraints.txt")
     run(*pip, "hatchling")  # first and by itself, so that the constraints hold for what builds the package too
-    run(*pip, "--no-build-isolation", "-e", f".[{','.join(extras)}]")
+    run(*pip, "--no-build-isolation", "-e", f".[{','.join(extras)}]" if extras else ".")
     write_stamp(VENV, sys.version_info, wanted, extras)
     print("Installed.", flush=True)
 

@@ -49,6 +49,10 @@ _REFUSED_MARKS: Final = {
     # a thousandth of an inch to some, a millimetre to others
     **dict.fromkeys(("mil", "mils"), "mils (a thousandth of an inch or a millimetre?) are"),
 }
+UNIT_WORDS: Final = frozenset(_MARKS.keys() | _REFUSED_MARKS.keys()) - {
+    ""
+}  # every unit understood well enough to answer
+
 # What keyboards, phones and word processors put in place of the plain signs.
 _PLAIN_SIGNS: Final = str.maketrans(
     {
@@ -131,7 +135,7 @@ def read_length(text: str, unit: Unit = "mm", *, field: str = "length") -> tuple
 
     nm = round(value * _NM_PER_MARK[mark or unit])  # round() of a Fraction: exact, half to even
     if nm > LONGEST_NM:
-        raise OutOfRange(field, text, "longer than 1 km", f"{ACCEPTS}, up to 1 km")
+        raise OutOfRange(field, text, f"{unsigned!r} is longer than 1 km", f"{ACCEPTS}, up to 1 km")
     return (-nm if negative else nm), mark
 
 

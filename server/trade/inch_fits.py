@@ -1,7 +1,7 @@
 """Inch fits by ANSI B4.1: `RC4` on a nominal size as a hole and a shaft.
 
-RC are running and sliding fits, LC, LT and LN locational fits (clearance, transition, interference), FN force and shrink
-fits. Every hole is a basic hole: it starts at the nominal size.
+RC are running and sliding fits, LC, LT and LN locational fits (clearance, transition, interference), FN force and
+shrink fits. Every hole is a basic hole: it starts at the nominal size.
 
 Source: ANSI B4.1-1967 (reaffirmed), tables for nominal sizes up to 19.69 in. How each figure is known is told with it
 (`AnsiFit.standing`) and in server/trade/inch_fits_tables.py.
@@ -41,10 +41,10 @@ class AnsiFit(Fit):
 def ansi_fit(nominal_nm: int, fit_class: str) -> AnsiFit:
     """Hole and shaft of an ANSI B4.1 fit class on a nominal size.
 
-    nominal_nm  nominal size of both [nm], over 0 up to and including 19.69 in; LT3 and LT4 over 0.24 in, FN3 over 0.95 in
+    nominal_nm  nominal size of both [nm], over 0 up to and including 19.69 in; LT3, LT4 over 0.24 in, FN3 over 0.95 in
     fit_class   RC1 to RC9, LC1 to LC11, LT1 to LT6, LN1 to LN3, FN1 to FN5; a space or small letters do no harm
 
-    The figures are the standard's thousandths of an inch, exact in nm. A size at the end of a range belongs to that range.
+    The figures are the standard's thousandths of an inch, exact in nm. A size at the end of a range belongs to it.
     Raises Unreadable for an unknown class; OutOfRange naming the sizes of the class.
     Source: ANSI B4.1-1967, tables of RC, LC, LT, LN and FN fits; over 19.69 in the standard goes on, this does not.
     """

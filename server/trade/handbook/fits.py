@@ -11,8 +11,8 @@ from server.trade.iso286 import Fit, fit, iso286_limits
 from server.trade.length import format_length
 
 _PRESSING: Final = (
-    "A starting point, not a ruling. Parts forced, heated or chilled together can burst, jump or burn: for interference "
-    "follow the makers of bearings, bushes and presses, and check the stress in the hub."
+    "A starting point, not a ruling. Parts forced, heated or chilled together can burst, jump or burn: for "
+    "interference follow the makers of bearings, bushes and presses, and check the stress in the hub."
 )
 
 

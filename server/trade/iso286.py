@@ -18,7 +18,7 @@ from typing import Final, Literal
 
 from server.trade import iso286_tables as tables
 from server.trade.errors import Impossible, OutOfRange, TradeError, Unreadable
-from server.trade.length import NM_PER_MM, NM_PER_UM, Unit, format_length, plain_signs, read_length
+from server.trade.length import NM_PER_MM, NM_PER_UM, Unit, format_length, parse_length, plain_signs
 
 FitKind = Literal["clearance", "transition", "interference"]
 
@@ -204,21 +204,20 @@ def parse_iso286_requirement(text: str, unit: Unit = "mm") -> tuple[int, int, in
     text  nominal size (as `parse_length` reads it, in mm, inches or thou), then a tolerance class; Ø or dia may lead
     unit  of a nominal size without one: "mm" or "in"
 
-    Returns nominal size, lowest and highest size [nm, nm, nm] and the requirement written out ("25 mm H7 (ISO 286)");
-    None when the text has not that shape, so that another reader may try. "2 M6" has it: a 2 mm hole of class M6.
+    Returns nominal size, lowest and highest size [nm, nm, nm] and where the limits come from ("ISO 286 H7"); None when
+    the text has not that shape, so that another reader may try. "2 M6" has it: a 2 mm hole of class M6.
     Raises as `iso286_deviations` when it has the shape and cannot be: "25 H77" has no such grade.
     """
     parted = read_iso286(text)
     if parted is None:
         return None
     nominal_text, code = parted
-    nominal_nm, mark = read_length(nominal_text, unit, field="text")
+    nominal_nm = parse_length(nominal_text, unit, field="text")
     try:
         low_nm, high_nm = iso286_limits(nominal_nm, code)
     except TradeError as error:
         raise type(error)("text", error.read, error.why, error.accepts) from error
-    shown = nominal_text if mark else f"{nominal_text} {unit}"
-    return nominal_nm, low_nm, high_nm, f"{shown} {code} (ISO 286)"
+    return nominal_nm, low_nm, high_nm, f"ISO 286 {code}"
 
 
 def _read_code(code: str) -> tuple[str, str]:

@@ -1,0 +1,55 @@
+"""The one way a change is made: an action in, one transaction, what follows from it kept, its answer out.
+
+The client's key goes into the same transaction: the same key again gets the same answer and does nothing more.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from server.log.kept import refresh
+from server.store.action import Action
+from server.store.base import now
+from server.store.database import Database
+from server.store.tables import RequestKey
+
+
+class KeyUsedOtherwise(Exception):
+    """The key came before with another request; doing either would be a guess."""
+
+
+def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
+    """Carry the action out once and return its answer, which is on the disk by then.
+
+    Raises Refused with every reason (nothing is kept), KeyUsedOtherwise, or NotSaved when the disk refuses.
+    """
+    request_hash = _hash(action)
+
+    def job(connection: Connection) -> dict[str, Any]:
+        seen = connection.execute(
+            select(RequestKey.request_hash, RequestKey.answer).where(RequestKey.key == key)
+        ).first()
+        if seen is not None:
+            if seen.request_hash != request_hash:
+                raise KeyUsedOtherwise(f"the key {key} was used before for another request")
+            return dict(json.loads(seen.answer))
+        moment = now()
+        effect = action.carry_out(connection, moment)
+        refresh(connection, effect.pieces, effect.parts)
+        connection.execute(
+            insert(RequestKey).values(
+                key=key, request_hash=request_hash, answer=json.dumps(effect.answer), created_at=moment
+            )
+        )
+        return effect.answer
+
+    return dict(database.write(job))
+
+
+def _hash(action: Action) -> str:
+    said = type(action).path + action.model_dump_json()
+    return hashlib.sha256(said.encode()).hexdigest()

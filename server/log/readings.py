@@ -1,0 +1,196 @@
+"""Readings: taking one, and correcting one. A reading is never changed; a correction takes its place and says why."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import Field
+from sqlalchemy import Connection, insert, select
+
+from server.log.entries import LogAction, is_replaced, the_piece
+from server.log.runs import pieces_of, refuse_on_dead_piece
+from server.log.tables import Piece, Reading, Run
+from server.plan.named import the_dimension, the_row
+from server.plan.tables import Limits
+from server.rules.facts import LimitFacts
+from server.rules.plausible import doubt
+from server.store.action import Choice, Effect, Problem, Question, Refused
+from server.trade.errors import TradeError
+from server.trade.length import Unit, format_length, parse_length
+
+EnteredAs = Literal["absolute", "deviation"]
+
+
+class _ReadingFields(LogAction):
+    value: Annotated[str, Field(max_length=80, description='31.782, 1 1/4", or a deviation such as +2 thou')]
+    unit: Unit = "mm"
+    entered_as: EnteredAs = "absolute"
+    gauge: Annotated[str, Field(max_length=200)] = ""
+    temperature_c: Annotated[float, Field(ge=-50, le=150, allow_inf_nan=False)] | None = None
+    sure: bool = False
+
+    def size(self, limits: Any) -> int:
+        """The size in nm, or Refused: unreadable, impossible, or so far off that it is asked about."""
+        try:
+            value_nm = parse_length(self.value, self.unit)
+        except TradeError as error:
+            raise Refused(Problem.of(error, "value")) from error
+        if self.entered_as == "deviation":
+            if limits.nominal_nm is None:
+                why = f"“{limits.requirement}” has no nominal size to deviate from"
+                raise Refused(Problem("value", self.value, why, "the size itself"))
+            value_nm += limits.nominal_nm
+        self._ask_if_absurd(value_nm, limits)
+        return value_nm
+
+    def _ask_if_absurd(self, value_nm: int, limits: Any) -> None:
+        found = doubt(value_nm, self.unit, limit_facts(limits))
+        if found is None:
+            return
+        size = f"{format_length(value_nm, self.unit, 4)} {self.unit}"
+        if found.kind == "not a size":
+            accepts = f"a size near {limits.requirement}, or a deviation"
+            raise Refused(Problem("value", self.value, f"{size} is not a size that metal can have", accepts))
+        if self.sure:
+            return
+        other = "mm" if self.unit == "in" else "in"
+        # Only the unit in which the figure was typed alone can be taken for the other one.
+        if found.kind == "other unit" and self._unit_was_not_typed(other):
+            raise Refused(
+                question=Question(
+                    f"{self.value} {self.unit} is far from the drawing's {limits.requirement}; "
+                    f"{self.value} {other} would be near it. Which is meant?",
+                    [
+                        Choice(f"{self.value} {other}", {"unit": other}),
+                        Choice(f"{self.value} {self.unit} is right", {"sure": True}),
+                    ],
+                )
+            )
+        raise Refused(
+            question=Question(
+                f"{size} is far from the drawing's {limits.requirement}. Is it right?",
+                [Choice(f"Yes, it measured {size}", {"sure": True})],
+            )
+        )
+
+    def _unit_was_not_typed(self, other: Unit) -> bool:
+        return parse_length(self.value, self.unit) != parse_length(self.value, other)
+
+
+class TakeReading(_ReadingFields):
+    path: ClassVar[str] = "take-reading"
+    title: ClassVar[str] = "Log a measured value of one dimension of one piece"
+
+    piece_id: int
+    dimension_id: int
+    run_id: int | None = None
+
+    def carry_out(self, connection: Connection, moment: datetime) -> Effect:
+        piece = the_piece(connection, self.piece_id)
+        refuse_on_dead_piece(connection, self.piece_id, "piece_id")
+        limits = limits_in_force(connection, piece, self.dimension_id)
+        if self.run_id is not None:
+            the_row(connection, Run, self.run_id, "run")
+            if self.piece_id not in pieces_of(connection, self.run_id):
+                raise Refused(Problem("piece_id", piece.mark, "it is not in this run", "a piece of the run"))
+        value_nm = self.size(limits)
+        reading_id = self.add_entry(connection, moment, piece.build_id, "reading")
+        _put(
+            connection,
+            self,
+            id=reading_id,
+            first_id=reading_id,
+            piece_id=piece.id,
+            dimension_id=self.dimension_id,
+            limits_id=limits.id,
+            run_id=self.run_id,
+            value_nm=value_nm,
+        )
+        answer = {
+            "reading_id": reading_id,
+            "piece_id": piece.id,
+            "dimension_id": self.dimension_id,
+            "value_nm": value_nm,
+            "page": f"/pieces/{piece.id}",
+        }
+        return Effect(answer, pieces={piece.id})
+
+
+class CorrectReading(_ReadingFields):
+    path: ClassVar[str] = "correct-reading"
+    title: ClassVar[str] = "Put a corrected value in the place of a reading, and say why"
+
+    reading_id: int
+    why: Annotated[str, Field(min_length=1, max_length=1000)]
+
+    def carry_out(self, connection: Connection, moment: datetime) -> Effect:
+        old, piece = _standing(connection, self.reading_id)
+        limits = the_row(connection, Limits, old.limits_id, "limits")
+        value_nm = self.size(limits)
+        new = self.add_entry(connection, moment, piece.build_id, "reading", self.reading_id, self.why)
+        _put(connection, self, **_in_place_of(old, new), value_nm=value_nm)
+        answer = {"reading_id": new, "piece_id": piece.id, "value_nm": value_nm, "page": f"/pieces/{piece.id}"}
+        return Effect(answer, pieces={piece.id})
+
+
+class TakeBackReading(LogAction):
+    path: ClassVar[str] = "take-back-reading"
+    title: ClassVar[str] = "Take a reading back that should not be there, and say why"
+
+    reading_id: int
+    why: Annotated[str, Field(min_length=1, max_length=1000)]
+
+    def carry_out(self, connection: Connection, moment: datetime) -> Effect:
+        old, piece = _standing(connection, self.reading_id)
+        new = self.add_entry(connection, moment, piece.build_id, "reading", self.reading_id, self.why)
+        connection.execute(insert(Reading).values(**_in_place_of(old, new), value_nm=None, unit=old.unit))
+        return Effect({"reading_id": new, "piece_id": piece.id, "page": f"/pieces/{piece.id}"}, pieces={piece.id})
+
+
+def limits_in_force(connection: Connection, piece: Piece, dimension_id: int) -> Any:
+    """The limits row that judges a reading made now, or Refused when the dimension is not one of this piece."""
+    dimension = the_dimension(connection, dimension_id)
+    if dimension.part_id != piece.part_id:
+        why = f"{piece.mark} has no such dimension"
+        raise Refused(Problem("dimension_id", str(dimension_id), why, "a dimension of its part"))
+    if dimension.retired_at is not None:
+        why = f"{dimension.name} was taken off the part"
+        raise Refused(Problem("dimension_id", str(dimension_id), why, "a dimension of the plan"))
+    return connection.execute(
+        select(Limits.__table__).where(Limits.dimension_id == dimension_id, Limits.until.is_(None))  # type: ignore
+    ).one()
+
+
+def limit_facts(limits: Any) -> LimitFacts:
+    return LimitFacts(limits.nominal_nm, limits.low_nm, limits.high_nm, limits.cutting, limits.kind)
+
+
+def _standing(connection: Connection, reading_id: int) -> tuple[Any, Any]:
+    """The reading and its piece, refused where it was corrected or taken back before."""
+    old = the_row(connection, Reading, reading_id, "reading")
+    if is_replaced(connection, reading_id):
+        why = "it was corrected before; correct the reading that took its place"
+        raise Refused(Problem("reading_id", str(reading_id), why, "a reading that still stands"))
+    if old.value_nm is None:
+        raise Refused(Problem("reading_id", str(reading_id), "it was taken back", "a reading that still stands"))
+    return old, the_piece(connection, old.piece_id)
+
+
+def _in_place_of(old: Any, new_id: int) -> dict[str, Any]:
+    """What a reading that takes another's place shares with it: above all its place in the order of measuring."""
+    same = ("first_id", "piece_id", "dimension_id", "limits_id", "run_id")
+    return {"id": new_id, **{name: getattr(old, name) for name in same}}
+
+
+def _put(connection: Connection, action: _ReadingFields, **columns: Any) -> None:
+    connection.execute(
+        insert(Reading).values(
+            typed=action.value,
+            unit=action.unit,
+            entered_as=action.entered_as,
+            gauge=action.gauge,
+            temperature_c=action.temperature_c,
+            **columns,
+        )
+    )

@@ -20,8 +20,8 @@ RequirementKind = Literal["size", "at most", "at least", "reference"]
 
 CodeReader = Callable[[str, Unit], tuple[int, int, int, str] | None]
 """Reads one family of letter codes. Given the text without its Ø or R, its signs made plain, and the unit of bare
-numbers: (nominal, low, high [nm], standard as it is to be shown), or None when the text is not of its family. A text
-that is of its family and still cannot be taken is a TradeError."""
+numbers: (nominal, low, high [nm], low below high, standard as it is to be shown), or None when the text is not of its
+family. A text that is of its family and still cannot be taken is a TradeError."""
 
 CODE_READERS: Final[tuple[CodeReader, ...]] = ()
 
@@ -33,10 +33,10 @@ ACCEPTS_GENERAL: Final = "f, m, c or v of ISO 2768-1 (ISO 2768-m), or a figure o
 _LONGEST_TEXT: Final = 120
 
 _UNIT = "(?:" + "|".join(re.escape(word) for word in sorted(UNIT_WORDS | {"µm"}, key=len, reverse=True)) + ")"
-_NUMBER = r"(?:[0-9]+(?:\s+|-)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9.,]+)(?![0-9.,])"
+_NUMBER = r"(?:[0-9]+(?:\s+|-)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9.,]+)"
 _UNSIGNED = rf"{_NUMBER}(?:\s*{_UNIT})?(?![^\W\d_])"
 _SIZE = rf"[+-]?\s*{_UNSIGNED}"
-_ZERO = rf"(?:0+[.,]?0*|[.,]0+)(?![0-9.,])(?:\s*{_UNIT})?(?![^\W\d_])"
+_ZERO = rf"(?:0+[.,]?0*|[.,]0+)(?:\s*{_UNIT})?(?![^\W\d_])"
 _DEVIATION = rf"(?:[+-]\s*{_UNSIGNED}|{_ZERO})"
 # A tight hyphen after a number belongs to the number (1-3/16); a deviation starts with a space, or a plus, or follows a
 # written unit.
@@ -139,13 +139,8 @@ def parse_requirement(text: str, unit: Unit, cutting: Cutting, general: str | No
         raise Unreadable("requirement", shown, f"{len(text)} characters are too many for a requirement", ACCEPTS)
     asked = _Asked(text, unit)
     nominal_nm, low_nm, high_nm, kind, standard = asked.read(general)
-    if low_nm is not None and high_nm is not None:
-        if low_nm == high_nm:
-            raise asked.refusal(f"no room between the limits, both are {asked.show(low_nm)}", Impossible)
-        if low_nm > high_nm:
-            raise asked.refusal(
-                f"the low limit {asked.show(low_nm)} is above the high {asked.show(high_nm)}", Impossible
-            )
+    if low_nm is not None and low_nm == high_nm:
+        raise asked.refusal(f"no room between the limits, both are {asked.show(low_nm)}", Impossible)
     return Requirement(text, unit, nominal_nm, low_nm, high_nm, kind, standard, cutting)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -18,6 +19,7 @@ from server.trade.errors import Unreadable
 MAX_ROWS = 5_000
 MAX_BYTES = 5_000_000
 MAX_COLUMNS = 200
+MAX_LINES = 100_000  # empty ones counted: past it rows are no longer even counted
 
 ACCEPTED = (
     f"a CSV file (commas, semicolons or tabs) or cells copied from a spreadsheet, headings in the first row, "
@@ -26,6 +28,7 @@ ACCEPTED = (
 
 _DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas"}  # in the order that settles a draw
 _SAVE_AS_CSV = "save it as CSV, or copy the cells and paste them"
+_FEWER_ROWS = "the plan's rows alone, in several sheets if need be"
 _FIRST_BYTES = (
     (b"PK\x03\x04", "a workbook file or other zip archive", _SAVE_AS_CSV),
     (b"PK\x05\x06", "an empty zip archive", _SAVE_AS_CSV),
@@ -37,6 +40,7 @@ _FIRST_BYTES = (
     (b"GIF8", "a picture", "type the table into a spreadsheet and save it as CSV"),
     (b"\x1f\x8b", "a compressed file", "unpack it and load the CSV file inside"),
 )
+_SOMETHING = re.compile(r'[^\s,;"\ufeff\u200b-\u200d\u2060]')
 _INVISIBLE = str.maketrans(dict.fromkeys("\ufeff\u200b\u200c\u200d\u2060", ""))
 _ODD_SPACES = str.maketrans(dict.fromkeys("\u00a0\u2007\u2009\u202f", " "))
 
@@ -90,15 +94,13 @@ def read_sheet(data: bytes | str) -> Sheet:
     MAX_BYTES [bytes].
     """
     text, encoding = (_checked_text(data), "text") if isinstance(data, str) else _decoded(data)
-    if not text.strip():
+    if not _SOMETHING.search(text):
         raise NotASheet("nothing", "there is nothing in it")
     if "\0" in text:
         raise NotASheet("a zero byte", "it is not text", f"{ACCEPTED}. If it is a workbook, {_SAVE_AS_CSV}")
     delimiter = _delimiter_of(text)
     try:
-        headings, heading_line, rows = _read_quoted(text, delimiter)
-        if delimiter == "\t" and any("\t" in cell for row in rows for cell in (*row.cells, *row.extra)):
-            headings, heading_line, rows = _read_unquoted(text)
+        headings, heading_line, rows = _gathered(text, delimiter, quoted=True)
     except _BadQuotesError as bad:
         if delimiter != "\t":
             raise NotASheet(
@@ -107,7 +109,7 @@ def read_sheet(data: bytes | str) -> Sheet:
                 'quotation marks in a cell written twice and the cell put in quotation marks ("1 1/4"" ±.005")',
             ) from None
         # A paste carries inch marks as they are: a cell that is one inch mark opens no quotation.
-        headings, heading_line, rows = _read_unquoted(text)
+        headings, heading_line, rows = _gathered(text, delimiter, quoted=False)
     if not rows:
         raise NotASheet(", ".join(headings)[:80], "there are headings and no row under them")
     if len(headings) == 1 and not is_known(headings[0]) and not any(row.extra for row in rows):
@@ -139,7 +141,7 @@ def _too_large(size: int) -> NotASheet:
     return NotASheet(
         f"{size / 1_000_000:.1f} MB",
         f"it is larger than a sheet may be: {size:,} bytes were found and the limit is {MAX_BYTES:,}",
-        "the plan's rows alone, in several sheets if need be",
+        _FEWER_ROWS,
     )
 
 
@@ -206,47 +208,55 @@ def _delimiter_of(text: str) -> str:
 
 
 class _BadQuotesError(Exception):
+    """Quotation marks that do not quote; `line` is where the row begins."""
+
     def __init__(self, line: int) -> None:
         self.line = line
         super().__init__(line)
 
 
-def _read_quoted(text: str, delimiter: str) -> tuple[tuple[str, ...], int, tuple[SheetRow, ...]]:
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=delimiter, skipinitialspace=delimiter != "\t", strict=True
-    )
-    return _gather(_numbered(reader))
-
-
-def _read_unquoted(text: str) -> tuple[tuple[str, ...], int, tuple[SheetRow, ...]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter="\t", quoting=csv.QUOTE_NONE)
-    return _gather(_numbered(reader))
-
-
-def _numbered(reader: Iterator[list[str]]) -> Iterator[tuple[int, list[str]]]:
+def _numbered(text: str, delimiter: str, quoted: bool) -> Iterator[tuple[int, list[str]]]:
     """Each row with the line its first cell stands on."""
+    reader = csv.reader(
+        io.StringIO(text, newline=""),
+        delimiter=delimiter,
+        skipinitialspace=delimiter != "\t",
+        quoting=csv.QUOTE_MINIMAL if quoted else csv.QUOTE_NONE,
+        strict=quoted,
+    )
     line = 1
     while True:
         try:
             row = next(reader, None)
         except csv.Error as error:
-            if "field larger" in str(error):
-                raise NotASheet(
-                    f"line {line}", f"a cell is longer than {csv.field_size_limit():,} characters"
-                ) from None
-            raise _BadQuotesError(line) from None
+            if quoted and (delimiter == "\t" or "field larger" not in str(error)):
+                raise _BadQuotesError(line) from None
+            raise NotASheet(
+                f"line {line}",
+                f"a cell in this row has more than {csv.field_size_limit():,} characters; "
+                "a closing quotation mark may be missing",
+            ) from None
         if row is None:
             return
+        if quoted and delimiter == "\t" and any("\t" in cell for cell in row):
+            raise _BadQuotesError(line)  # two inch marks far apart have been taken for one quotation
+        if line > MAX_LINES:
+            raise NotASheet(
+                f"more than {MAX_LINES:,} lines",
+                f"it has more rows than a sheet may have: the limit is {MAX_ROWS:,}",
+                _FEWER_ROWS,
+            )
         yield line, row
-        line = reader.line_num + 1  # type: ignore[attr-defined]  # csv.reader's own attribute, absent from Iterator
+        line = reader.line_num + 1
 
 
-def _gather(numbered: Iterator[tuple[int, list[str]]]) -> tuple[tuple[str, ...], int, tuple[SheetRow, ...]]:
+def _gathered(text: str, delimiter: str, quoted: bool) -> tuple[tuple[str, ...], int, tuple[SheetRow, ...]]:
+    """The headings, the line they stand on, and the rows."""
     headings: tuple[str, ...] | None = None
     heading_line = 0
     rows: list[SheetRow] = []
     found = 0
-    for line, raw in numbered:
+    for line, raw in _numbered(text, delimiter, quoted):
         if found >= MAX_ROWS:
             # Past the limit rows are only counted, so that a file far too long is refused at once.
             found += any(cell and not cell.isspace() for cell in raw)
@@ -269,7 +279,7 @@ def _gather(numbered: Iterator[tuple[int, list[str]]]) -> tuple[tuple[str, ...],
         raise NotASheet(
             f"{found:,} rows",
             f"it has more rows than a sheet may have: {found:,} were found and the limit is {MAX_ROWS:,}",
-            "the plan's rows alone, in several sheets if need be",
+            _FEWER_ROWS,
         )
     if headings is None:
         raise NotASheet("nothing", "there is nothing in it")

@@ -152,6 +152,11 @@ def test_operation_beside_a_number_is_what_is_done() -> None:
     assert placed("Part", "Operation", "What", kind="operations")["Operation"] == "number"
 
 
+def test_a_heading_with_two_meanings_that_are_both_taken_is_a_duplicate() -> None:
+    (duplicate,) = place_headings(["Part", "No.", "Operation", "What"], "operations").duplicates
+    assert (duplicate.field, [column.heading for column in duplicate.columns]) == ("number", ["No.", "Operation"])
+
+
 def test_dimension_beside_what_is_the_requirement() -> None:
     assert placed("Part", "No.", "What", "Dimension")["Dimension"] == "requirement"
     assert placed("Part", "No.", "Dimension", "Limits")["Dimension"] == "name"

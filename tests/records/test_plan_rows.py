@@ -247,7 +247,8 @@ def test_importance_in_every_spelling(typed: str, importance: str) -> None:
 
 
 def test_a_requirement_is_not_blamed_for_a_unit_or_cutting_that_cannot_be_read() -> None:
-    found = dimensions("CR|1|Bore|18 ±0.01|furlong|sideways", "CR|2|Width|eight|furlong")
+    # the first reads in inches only, the second in neither unit
+    found = dimensions("CR|1|Bore|1 +.002 in/-0|furlong|sideways", "CR|2|Width|eight|furlong")
     assert [(told.line, told.heading) for told in found.problems] == [
         (2, "Unit"), (2, "Cutting"), (3, "Requirement"), (3, "Unit"),
     ]  # fmt: skip

@@ -95,7 +95,7 @@ def test_commas_inside_cells_do_not_outvote_semicolons_between_them() -> None:
 
 
 def test_headings_known_here_settle_the_delimiter() -> None:
-    assert read_sheet("Part,No.,What;Where\nCR,1,a;b;c;d\n").delimiter == ","
+    assert read_sheet("Part,No.,What; where\nCR,1,a,b,c; d\nBB,1; e\n").delimiter == ","
 
 
 def test_rfc_4180_rule_1_records_on_separate_lines() -> None:

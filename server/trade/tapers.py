@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from server.trade.bounds import between, length_not_negative, positive, positive_length
-from server.trade.errors import Impossible
+from server.trade.errors import Impossible, OutOfRange
 
 
 def taper_of_ratio(n: float) -> float:
@@ -122,5 +122,6 @@ def self_locking_deg(friction: float, faces: int = 1) -> float:
     Vibration and oil undo it: friction measured dry does not hold a wedge in a running machine.
     """
     positive("friction", friction)
-    between("faces", faces, 0, 3)
+    if faces not in (1, 2):
+        raise OutOfRange("faces", faces, "a wedge slides on one face or on two", "1 or 2")
     return faces * math.degrees(math.atan(friction))

@@ -63,7 +63,7 @@ def bolt_circle(
     for i in range(holes):
         # 360 i / n, not i times a rounded 360 / n, so that quarter turns come out as quarter turns
         turned = 360.0 * i / holes if step_deg is None else step * i
-        angle = (first_deg + sign * turned) % 360.0
+        angle = (first_deg + sign * turned) % 360.0 % 360.0  # twice: a hair under 0 is 360 the first time
         x, y = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         found.append(
             Hole(i + 1, angle, centre_nm[0] + round(diameter_nm / 2 * x), centre_nm[1] + round(diameter_nm / 2 * y))

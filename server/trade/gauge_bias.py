@@ -68,7 +68,7 @@ def gauge_bias(
                   interval bias ± (d2/d2*) t(ν) σ/√n
     Raises Impossible for one reading, OutOfRange, Unreadable.
     """
-    found = repeats(readings_nm)
+    found = repeats(readings_nm, field="readings_nm")
     bias = found.mean - within("reference_nm", reference_nm, unit="nm")
     if method == "standard deviation":
         sigma, half = found.s, found.half_width(coverage)

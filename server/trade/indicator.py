@@ -96,7 +96,9 @@ def eccentricity_from_readings(readings_nm: Sequence[int]) -> Eccentricity:
     left = [r - x * math.cos(a) - y * math.sin(a) for r, a in zip(readings_nm, angles, strict=True)]
     return Eccentricity(
         offset_nm=round(math.hypot(x, y)),
-        high_deg=math.degrees(math.atan2(y, x)) % 360.0,
+        high_deg=math.degrees(math.atan2(y, x))
+        % 360.0
+        % 360.0,  # twice: a hair under 0 comes out as 360 the first time
         run_out_nm=max(readings_nm) - min(readings_nm),
         left_over_nm=round(max(left) - min(left)),
     )

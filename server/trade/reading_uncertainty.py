@@ -124,6 +124,12 @@ def thermal_lines(length_nm: float, at: Warmth, *, second_order: bool = True) ->
     return tuple(lines)
 
 
+def tilt_error_nm(length_nm: float, greatest_tilt_deg: float) -> float:
+    """How much too long `length_nm` [nm] reads along a line `greatest_tilt_deg` [°] askew, 0 to 20: L(1 − cos φ) [nm]."""
+    tilt = math.radians(within("greatest_tilt_deg", greatest_tilt_deg, 0.0, 20.0, "°"))
+    return abs(length_nm) * 2.0 * math.sin(tilt / 2) ** 2  # 1 − cos φ, without losing small angles
+
+
 def tilt_line(length_nm: float, greatest_tilt_deg: float) -> BudgetLine:
     """The doubt left by measuring along a line up to `greatest_tilt_deg` [°] from the right one, 0 to 20.
 
@@ -131,8 +137,7 @@ def tilt_line(length_nm: float, greatest_tilt_deg: float) -> BudgetLine:
     the root mean square of the error is e/√5 (small angles; computed, no source), and as no correction is made its mean
     counts too. GUM F.2.4.4 treats such an error.
     """
-    tilt = math.radians(within("greatest_tilt_deg", greatest_tilt_deg, 0.0, 20.0, "°"))
-    error = abs(length_nm) * 2.0 * math.sin(tilt / 2) ** 2
+    error = tilt_error_nm(length_nm, greatest_tilt_deg)
     return BudgetLine("tilt (cosine error)", error / math.sqrt(5), how=f"up to {greatest_tilt_deg:g}°")
 
 
@@ -159,6 +164,7 @@ def reading_budget(
     All lines are added, the scale's also where the repeats already show it: on the safe side.
     Raises OutOfRange, Impossible.
     """
+    within("permissible_error_nm", permissible_error_nm, 0.0, unit="nm")
     lines = [
         rectangular("gauge, permissible error", permissible_error_nm),
         resolution(step_nm, parts_estimated),

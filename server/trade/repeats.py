@@ -37,15 +37,17 @@ class Repeats:
         return t_quantile(self.dof, coverage) * self.u_mean
 
 
-def repeats(values: Sequence[float]) -> Repeats:
-    """Mean and spread of two or more `values` (any one unit). Assumes independent readings of an unchanged thing.
+def repeats(values: Sequence[float], *, field: str = "values") -> Repeats:
+    """Mean and spread of two or more `values` (any one unit), called `field` in messages.
+
+    Assumes independent readings of an unchanged thing.
 
     Raises Impossible for fewer than two: one reading has no spread of its own, and calling it zero would be a lie.
     """
     for value in values:
-        within("values", value)
+        within(field, value)
     if len(values) < 2:
-        raise Impossible("values", f"{len(values)} readings", "one reading shows no spread", "two or more readings")
+        raise Impossible(field, f"{len(values)} readings", "one reading shows no spread", "two or more readings")
     s = statistics.stdev(values)
     n = len(values)
     return Repeats(n, statistics.fmean(values), s, s / math.sqrt(n), n - 1)

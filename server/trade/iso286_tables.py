@@ -7,7 +7,7 @@ Standing. The rows were written from memory and then read against public reprint
 a to k over 180 mm and holes P to ZC over 180 mm of Narayana, Kannaiah and Venkata Reddy, Machine Drawing (tables 15.2,
 15.3); a reprint of ISO 286-1:2010 holes N to ZC up to 225 mm; BS 4500:1969 holes A to K up to 225 mm in Machinery's
 Handbook 31, table 6a; a mould-base maker's table for 500 to 3150 mm; IT1 to IT14 up to 315 mm from an engineering
-reference. All agree but for a misprint noted there; copies stand in tests/published/. From memory alone, held only by
+reference. All agree but for two misprints noted there; copies stand in tests/published/. From memory alone, held only by
 the standard's formulas (tests/trade/test_iso286.py): IT01, IT0; IT15 to IT18; IT over 500 mm; CD, EF, FG over 10 mm
 (the 1988 edition stopped there).
 """

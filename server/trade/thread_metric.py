@@ -213,7 +213,7 @@ def read_class(thread_class: str) -> tuple[int, int, str]:
 
 
 def pitch_series(nominal_nm: int, pitch_nm: int) -> str:
-    """The ISO 261 series of a diameter [nm] and pitch [nm]: "coarse", "fine", or "" for a pair it has not (to 68 mm)."""
+    """ISO 261 series of a diameter [nm] and a pitch [nm]: "coarse", "fine", or "" for a pair it does not have."""
     if COARSE_NM.get(nominal_nm) == pitch_nm:
         return "coarse"
     return "fine" if pitch_nm in FINE_NM.get(nominal_nm, ()) else ""

@@ -54,6 +54,7 @@ _UN: Final = {
     28: (Fraction(27, 125), Fraction(3, 2)),
     32: (Fraction(69, 500), Fraction(1)),
 }
+_NO_SIZES: Final = (Fraction(1), Fraction(0))
 NUMBER_SIZES: Final = (0, 1, 2, 3, 4, 5, 6, 8, 10, 12)
 
 
@@ -98,13 +99,12 @@ def series_of(nominal_nm: int, threads_per_inch: Fraction) -> Series:
     for series, pairs in _NAMED.items():
         if (nominal_nm, threads_per_inch) in pairs:
             return series
-    low, high = _UN.get(int(threads_per_inch), (Fraction(0), Fraction(0)))
+    low, high = _UN.get(int(threads_per_inch), _NO_SIZES)
     inches = Fraction(nominal_nm, NM_PER_IN)
     numbered = nominal_nm in {number_size_nm(number) for number in NUMBER_SIZES}
     stepped = (inches * (16 if inches <= 2 else 8)).denominator == 1
-    if threads_per_inch.denominator == 1 and low <= inches <= high and (numbered or stepped):
-        return "UN"
-    return "UNS"
+    known = threads_per_inch.denominator == 1 and low <= inches <= high and (numbered or stepped)
+    return "UN" if known else "UNS"
 
 
 def size_name(nominal_nm: int) -> str:

@@ -102,7 +102,7 @@ def _bolt_torque(inputs: Mapping[str, Any]) -> Sequence[Output]:
     usual = tightening_torque_newton_m(tension, diameter_nm, factor.usual)
     least_n = bolt_tension_n(usual, diameter_nm, factor.greatest)
     most_n = bolt_tension_n(usual, diameter_nm, factor.least)
-    past = "past the proof load: use less" if most_n > proof_load_n(area, found.proof_mpa) else ""
+    past = "past the proof load if friction is so low" if most_n > proof_load_n(area, found.proof_mpa) else ""
     return (
         *_torque("Torque", usual, f"K {factor.usual:g}; {factor.standing}"),
         *_force("Tension meant", tension, found.standing),

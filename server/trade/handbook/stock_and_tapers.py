@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from server.trade.bounds import length_not_negative
 from server.trade.errors import OutOfRange
 from server.trade.handbook.calculation import Calculation, Input, Output
 from server.trade.sheet_gauges import SHEET_GAUGES, nearest_number, thickness_nm
@@ -72,6 +73,7 @@ def _taper(inputs: Mapping[str, Any]) -> Sequence[Output]:
 
 
 def _wedge(inputs: Mapping[str, Any]) -> Sequence[Output]:
+    length_not_negative("amount_nm", inputs["amount_nm"])
     typed, by_angle = inputs["wedge"], inputs["wedge_kind"] == "degrees"
     if by_angle and typed >= 90:
         raise OutOfRange("wedge", typed, "no wedge has such an angle", "less than 90 °")

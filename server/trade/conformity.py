@@ -107,9 +107,9 @@ def decide(
 
     verdict: Verdict = "too close to call"
     why = "the limit lies inside the measurement's uncertainty"
-    if low_nm is not None and (size_nm < low_nm - reject or (reject and size_nm == low_nm - reject)):
+    if low_nm is not None and 0 < low_nm - size_nm >= reject:
         verdict, why = "does not conform", "under the lower limit by more than the uncertainty can explain"
-    elif high_nm is not None and (size_nm > high_nm + reject or (reject and size_nm == high_nm + reject)):
+    elif high_nm is not None and 0 < size_nm - high_nm >= reject:
         verdict, why = "does not conform", "over the upper limit by more than the uncertainty can explain"
     elif guard is None:
         why = "the tolerance is too small for this uncertainty: no reading could prove it good"

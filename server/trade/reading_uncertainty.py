@@ -125,7 +125,7 @@ def thermal_lines(length_nm: float, at: Warmth, *, second_order: bool = True) ->
 
 
 def tilt_error_nm(length_nm: float, greatest_tilt_deg: float) -> float:
-    """How much too long `length_nm` [nm] reads along a line `greatest_tilt_deg` [°] askew, 0 to 20: L(1 − cos φ) [nm]."""
+    """How much too long `length_nm` [nm] reads along a line `greatest_tilt_deg` [°] askew, 0 to 20; L(1 − cos φ)."""
     tilt = math.radians(within("greatest_tilt_deg", greatest_tilt_deg, 0.0, 20.0, "°"))
     return abs(length_nm) * 2.0 * math.sin(tilt / 2) ** 2  # 1 − cos φ, without losing small angles
 

@@ -55,7 +55,8 @@ def test_shares_make_up_the_total(study: Study, method: object) -> None:
     try:
         found = method(study)  # type: ignore[operator]
     except Impossible as refused:
-        assert "too coarse" in refused.why  # noqa: PT017  both components can come out 0 where only the hands differ
+        if "too coarse" not in refused.why:  # every component can come out 0
+            raise
         return
     parts = [found.repeatability, found.reproducibility, found.interaction]
     gauge = math.hypot(*(share.s_nm for share in parts if share is not None))

@@ -125,7 +125,7 @@ def must_be_made_anew(stamp, version):
 def run(*command):
     done = subprocess.run(command, cwd=str(ROOT), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, errors="replace")
     if done.returncode:
-        last = "\n".join("    " + line for line in done.stdout.splitlines() if line.strip())[-1500:]
+        last = "\n".join(["    " + line for line in done.stdout.splitlines() if line.strip()][-6:])
         raise StartError(
             f"Installing did not succeed and nothing was started. What was said last:\n{last}\n"
             "If this computer is not on the network, connect it: the first start needs it, later ones do not.\n"
@@ -140,7 +140,7 @@ def install(extras):
         return
     refuse_unwritable(ROOT, "the folder .venv, where Matchmark is installed")
     refuse_without_venv(lambda name: importlib.util.find_spec(name) is not None, Path("/etc/debian_version").exists())
-    print(f"Installing into {VENV} (needs the network, takes a minute or two, only this once) ...", flush=True)
+    print(f"Installing into {VENV} (this once; needs the network, a minute or two and 350 MB of disk) ...", flush=True)
     if must_be_made_anew(stamp, sys.version_info):
         shutil.rmtree(str(VENV))
     VENV.mkdir(exist_ok=True)

@@ -307,19 +307,19 @@ def _usual_class(designation: ThreadDesignation, internal: bool) -> str:
     return "2B" if internal else "2A"
 
 
-def parse_thread_requirement(text: str, unit: Unit, cutting: Cutting) -> tuple[int, int, int, str] | None:
+def parse_thread_requirement(text: str, unit: Unit, cutting: Cutting = "neither") -> tuple[int, int, int, str] | None:
     """What a drawing's thread asks of the pitch diameter: basic size, lowest, highest [nm], and by which standard.
 
     text      the requirement as written; None is returned when it has no thread shape
     unit      the unit of the sheet; a thread says its own, so this changes nothing and keeps the readers of
               requirements alike
     cutting   what removing metal does: "smaller" is an external thread, "larger" an internal one. It decides the class
-              where none is written (6g or 2A, 6H or 2B)
+              where none is written (6g or 2A, 6H or 2B); with "neither" the class must be written
 
     All three sizes are pitch diameters, so that a reading and its deviation can be set against them; the first is the
     basic pitch diameter, not the 8 of M8.
     Raises Unreadable, Impossible (an external class on a dimension that cutting makes larger, and the other way),
-    OutOfRange; "neither" needs a class.
+    OutOfRange.
     """
     designation = parse_thread(text)
     if designation is None:

@@ -11,16 +11,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final
 
 from server.trade.bounds import positive, positive_length
 from server.trade.errors import Impossible, OutOfRange, TradeError, Unreadable
+from server.trade.fastening import metric_stress_area_mm2, unified_stress_area_mm2
 from server.trade.thread_designation import ThreadDesignation, parse_thread, thread_limits
 from server.trade.thread_form import ThreadLimits
 
-System = Literal["metric", "unified"]
-# What the stress diameter stands below the nominal diameter, in pitches. They differ by 4 % of a pitch.
-_STRESS_DROP: Final[dict[System, float]] = {"metric": 0.938194, "unified": 0.9743}
 _TAN30: Final = 1 / math.sqrt(3)
 _NM2_PER_MM2: Final = 1e12
 SHEAR_RATIO: Final = 0.5
@@ -30,22 +28,6 @@ CAUTION: Final = (
     "given. Castings, soft metals, heat, shock and lifting need more. The makers, local codes and licensed engineers "
     "decide."
 )
-
-
-def stress_area_mm2(nominal_nm: int, pitch_nm: int | Fraction, system: System) -> float:
-    """Tensile stress area [mm²].
-
-    nominal_nm   nominal diameter [nm]
-    pitch_nm     pitch [nm]
-    system       "metric": π/4 (d - 0.938194 P)², ISO 898-1; "unified": π/4 (D - 0.9743 P)², ASME B1.1 appendix B
-
-    Raises OutOfRange where nothing would be left.
-    """
-    positive_length("nominal_nm", nominal_nm)
-    diameter = nominal_nm - _STRESS_DROP[system] * float(pitch_nm)
-    positive("pitch_nm", float(pitch_nm), "nm")
-    positive("nominal_nm", diameter, "nm under the thread")
-    return math.pi / 4 * diameter * diameter / _NM2_PER_MM2
 
 
 def shear_area_external_mm2(bolt: ThreadLimits, nut: ThreadLimits, pitch_nm: int | Fraction, length_nm: int) -> float:
@@ -145,6 +127,7 @@ def engagement(
     bolt_class, nut_class     tolerance classes; None: 6g and 6H, 2A and 2B
     shear_ratio               shear strength as a part of the tensile strength, 0.4 to 0.7
 
+    The bolt's load is its tensile stress area (fastening.py) times its strength.
     Assumes the load shared evenly by all engaged threads (it is not: the first carry most, which the worst-case limits
     and the factor are there to cover), least material on both sides, no bending.
     Raises Unreadable, OutOfRange, Impossible.
@@ -161,7 +144,7 @@ def engagement(
     bolt = _with_class(designation, bolt_class, internal=False)
     nut = _with_class(designation, nut_class, internal=True)
     pitch = designation.pitch_nm
-    breaks = stress_area_mm2(designation.nominal_nm, pitch, designation.system) * bolt_strength_n_per_mm2
+    breaks = _stress_area_mm2(designation) * bolt_strength_n_per_mm2
     unit = 1_000_000  # shear areas grow evenly with length: those of one millimetre serve for all
     external = shear_area_external_mm2(bolt, nut, pitch, unit) * bolt_strength_n_per_mm2 * shear_ratio
     internal = shear_area_internal_mm2(bolt, nut, pitch, unit) * nut_strength_n_per_mm2 * shear_ratio
@@ -190,6 +173,12 @@ def _size(thread: str | ThreadDesignation) -> ThreadDesignation:
             designation.size,
         )
     return designation
+
+
+def _stress_area_mm2(designation: ThreadDesignation) -> float:
+    if designation.turns_per_inch is None:
+        return metric_stress_area_mm2(designation.nominal_nm, int(designation.pitch_nm))
+    return unified_stress_area_mm2(designation.nominal_nm, float(designation.turns_per_inch))
 
 
 def _with_class(designation: ThreadDesignation, thread_class: str | None, *, internal: bool) -> ThreadLimits:

@@ -105,6 +105,7 @@ def pitch_diameter_nm(
     Raises OutOfRange, Impossible (a reading no thread of this pitch can give).
     """
     _positive_pitch(pitch_nm)
+    _check_wire(pitch_nm, wire_nm)
     positive_length("over_wires_nm", over_wires_nm)
     simple = over_wires_nm - 3 * wire_nm + round(_HALF_SQRT3 * Fraction(pitch_nm))
     if simple <= pitch_nm:
@@ -152,7 +153,6 @@ def _positive_pitch(pitch_nm: int | Fraction) -> None:
 def _check(diameter_nm: int, pitch_nm: int | Fraction, wire_nm: int, method: str, starts: int) -> None:
     _positive_pitch(pitch_nm)
     positive_length("pitch_diameter_nm", diameter_nm)
-    positive_length("wire_nm", wire_nm)
     if method not in METHODS:
         raise OutOfRange("method", method, "there is no such method", " or ".join(METHODS))
     if not 1 <= starts <= 12:
@@ -164,6 +164,11 @@ def _check(diameter_nm: int, pitch_nm: int | Fraction, wire_nm: int, method: str
             "the pitch is as large as the pitch diameter",
             f"less than {say_length(diameter_nm)}",
         )
+    _check_wire(pitch_nm, wire_nm)
+
+
+def _check_wire(pitch_nm: int | Fraction, wire_nm: int) -> None:
+    positive_length("wire_nm", wire_nm)
     wires = wires_for(pitch_nm)
     if not wires.smallest_nm <= wire_nm <= wires.largest_nm:
         raise OutOfRange(

@@ -76,6 +76,8 @@ _PITCH_TOLERANCE_MOVED: Final = {
     (180.0, 3_000_000): 250,
     (180.0, 4_000_000): 280,
 }
+# The one tolerance of the major diameter [µm] that stands a step away from grade 6 times 1.6: (pitch [nm], grade).
+_MAJOR_TOLERANCE_MOVED: Final = {(8_000_000, 8): 1180}
 
 _R40: Final = (
     100, 106, 112, 118, 125, 132, 140, 150, 160, 170, 180, 190, 200, 212, 224, 236, 250, 265, 280, 300,
@@ -157,6 +159,8 @@ def major_diameter_tolerance_nm(pitch_nm: int, grade: int) -> int:
     Source: ISO 965-1:1998 table 4 and clause 13: Td(6) = 180 P^(2/3) - 3.15/√P [µm, mm] (from memory).
     """
     _grade(grade, _MAJOR_STEPS, "major diameter of an external thread")
+    if (pitch_nm, grade) in _MAJOR_TOLERANCE_MOVED:
+        return _MAJOR_TOLERANCE_MOVED[pitch_nm, grade] * _UM
     pitch = pitch_nm / _NM_PER_MM
     formula = 180 * pitch ** (2 / 3) - 3.15 / math.sqrt(pitch)
     return _stepped(TABLE_NM[pitch_nm][4] if pitch_nm in TABLE_NM else formula, _MAJOR_STEPS[grade])

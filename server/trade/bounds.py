@@ -1,4 +1,4 @@
-"""The refusals that many formulas share: a figure must be finite, above nothing, and inside what the formula covers."""
+"""The refusals many formulas share: a figure above nothing, a share, a length. (Ends included: see within.py.)"""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ def positive(field: str, value: float, unit: str = "") -> None:
         raise OutOfRange(field, _say(value, unit), "it must be more than 0", _say_range("more than 0", unit))
 
 
-def not_negative(field: str, value: float, unit: str = "") -> None:
-    """Refuse `value` [in `unit`] unless it is finite and 0 or more. Raises OutOfRange."""
-    if not (math.isfinite(value) and value >= 0):
-        raise OutOfRange(field, _say(value, unit), "it must not be negative", _say_range("0 or more", unit))
+def share(field: str, value: float, why: str) -> None:
+    """Refuse `value` [-] unless it is more than 0 and at most 1; `why` says what is wrong with others."""
+    if not 0 < value <= 1:
+        raise OutOfRange(field, f"{value:g}", why, "more than 0, up to 1")
 
 
 def between(field: str, value: float, low: float, high: float, unit: str = "") -> None:

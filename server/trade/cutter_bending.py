@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.trade.bounds import length_not_negative, positive, positive_length
-from server.trade.errors import OutOfRange
+from server.trade.bounds import length_not_negative, positive, positive_length, share
 
 FLUTED_SHARE = 0.8
 """Diameter of the plain rod as stiff as a fluted length, as a share of the cutter's: a common assumption, no source.
@@ -38,8 +37,7 @@ class Overhang:
         length_not_negative("shank_length_nm", self.shank_length_nm)
         if self.shank_length_nm:
             positive_length("shank_diameter_nm", self.shank_diameter_nm)
-        if not 0 < self.fluted_share <= 1:
-            raise OutOfRange("fluted_share", self.fluted_share, "it is not a share", "more than 0, up to 1")
+        share("fluted_share", self.fluted_share, "it is not a share of the diameter")
 
     @property
     def ratio(self) -> float:

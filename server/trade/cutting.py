@@ -9,8 +9,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from server.trade.bounds import length_at_most, not_negative, positive, positive_length
+from server.trade.bounds import length_at_most, positive, positive_length
 from server.trade.errors import OutOfRange
+from server.trade.within import within
 
 METRES_PER_FOOT = 0.3048
 
@@ -63,10 +64,7 @@ def spindle_setting(
     Raises OutOfRange; also where lowest_rpm is above highest_rpm.
     """
     positive("highest_rpm", highest_rpm, "rev/min")
-    not_negative("lowest_rpm", lowest_rpm, "rev/min")
-    if lowest_rpm > highest_rpm:
-        accepts = f"0 to {highest_rpm:g} rev/min"
-        raise OutOfRange("lowest_rpm", f"{lowest_rpm:g}", "the slowest speed is above the fastest", accepts)
+    within("lowest_rpm", lowest_rpm, 0.0, highest_rpm, "rev/min")
     wanted = spindle_speed_rpm(speed_m_per_min, diameter_nm)
     rpm = min(max(wanted, lowest_rpm), highest_rpm)
     return SpindleSetting(wanted, rpm, cutting_speed_m_per_min(rpm, diameter_nm))

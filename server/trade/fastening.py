@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from server.trade import bounds
 from server.trade.bounds import positive, positive_length
 from server.trade.errors import OutOfRange
 
@@ -125,8 +126,7 @@ def preload_n(area_mm2: float, proof_mpa: float, share: float = 0.75) -> float:
 
     The 75 % rule: found, citing Shigley; 90 % for permanent joints (from memory). Raises OutOfRange; share up to 1.
     """
-    if not 0 < share <= 1:
-        raise OutOfRange("share", share, "tightening past the proof load stretches the bolt", "more than 0, up to 1")
+    bounds.share("share", share, "tightening past the proof load stretches the bolt")
     return share * proof_load_n(area_mm2, proof_mpa)
 
 
@@ -171,8 +171,7 @@ def bolt_tension_n(torque_newton_m: float, diameter_nm: int, nut_factor: float =
 
 
 def _nut_factor(nut_factor: float) -> None:
-    if not 0 < nut_factor <= 1:
-        raise OutOfRange("nut_factor", nut_factor, "it is not a nut factor", "more than 0, up to 1 (0.2 for dry steel)")
+    bounds.share("nut_factor", nut_factor, "it is not a nut factor (0.2 is usual for dry steel)")
 
 
 def _core(field: str, coarse: float) -> None:

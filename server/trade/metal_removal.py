@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.trade.bounds import length_not_negative, positive, positive_length
+from server.trade.bounds import length_not_negative, positive, positive_length, share
 from server.trade.errors import OutOfRange
 
 CUBIC_CM_PER_CUBIC_INCH = 16.387064
@@ -101,8 +101,7 @@ def cutting_power_kw(rate_cm3_per_min: float, force_n_per_mm2: float, efficiency
     """
     positive("rate_cm3_per_min", rate_cm3_per_min, "cm³/min")
     positive("force_n_per_mm2", force_n_per_mm2, "N/mm²")
-    if not 0 < efficiency <= 1:
-        raise OutOfRange("efficiency", efficiency, "it is not an efficiency", "more than 0, up to 1")
+    share("efficiency", efficiency, "it is not an efficiency")
     return rate_cm3_per_min * force_n_per_mm2 / (60_000 * efficiency)
 
 

@@ -7,8 +7,9 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.trade.bounds import between, length_not_negative, positive, positive_length
+from server.trade.bounds import between, length_not_negative, positive, positive_length, share
 from server.trade.errors import Impossible, OutOfRange
+from server.trade.within import within
 
 CAUTION = (
     "Work that comes loose can kill. An estimate before the first cut, not proof of a hold: cutting forces peak well "
@@ -137,10 +138,8 @@ def _stacks(pieces: Sequence[int]) -> dict[int, tuple[int, ...]]:
 
 
 def _friction_share(friction: float, faces: int, safety: float) -> float:
-    if not 0 < friction <= 1:
-        raise OutOfRange("friction", friction, "it is not a coefficient of friction", "more than 0, up to 1")
+    share("friction", friction, "it is not a coefficient of friction")
     if faces not in (1, 2):
         raise OutOfRange("faces", faces, "a clamp holds with one face or two", "1 or 2")
-    if not (math.isfinite(safety) and safety >= 1):
-        raise OutOfRange("safety", safety, "a safety factor does not add hold", "1 or more")
+    within("safety", safety, 1.0)
     return friction * faces / safety

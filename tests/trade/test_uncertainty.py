@@ -61,6 +61,20 @@ def test_degrees_are_cut_down_not_rounded() -> None:
     assert found.expanded().dof == 4
 
 
+@given(st.lists(LINES, max_size=8))
+def test_normal_stand_in_is_never_less_than_u(lines: list[BudgetLine]) -> None:
+    found = combine(lines)
+    assert found.u_as_normal_nm >= found.u_nm * (1 - 1e-12)
+
+
+def test_normal_stand_in_of_three_readings_and_of_endless_ones() -> None:
+    """t 4.303 against 1.960 for 2 degrees of freedom."""
+    assert combine([BudgetLine("three readings", 100, 2)]).u_as_normal_nm == pytest.approx(
+        100 * 4.3027 / 1.95996, rel=1e-4
+    )
+    assert combine([BudgetLine("known", 100)]).u_as_normal_nm == pytest.approx(100)
+
+
 def test_no_lines_and_lines_of_nothing_give_nothing() -> None:
     for found in (combine([]), combine([rectangular("none", 0)])):
         assert found.u_nm == found.expanded().u_expanded_nm == 0

@@ -3,13 +3,12 @@
 Every value is in micrometres as the standard prints it. A row of text is one column of a table: its n-th figure belongs
 to the n-th size range, "-" where the standard gives none. A range is "over the one before, up to and including this".
 
-Standing. The rows were written from memory and then read against public reprints: shafts m to zc up to 180 mm, shafts
-a to k over 180 mm and holes P to ZC over 180 mm of Narayana, Kannaiah and Venkata Reddy, Machine Drawing (tables 15.2,
-15.3); a reprint of ISO 286-1:2010 holes N to ZC up to 225 mm; BS 4500:1969 holes A to K up to 225 mm in Machinery's
-Handbook 31, table 6a; a mould-base maker's table for 500 to 3150 mm; IT1 to IT14 up to 315 mm from an engineering
-reference. All agree but for two misprints noted there; copies stand in tests/published/. From memory alone, held only by
-the standard's formulas (tests/trade/test_iso286.py): IT01, IT0; IT15 to IT18; IT over 500 mm; CD, EF, FG over 10 mm
-(the 1988 edition stopped there).
+Standing. The rows were written from memory and then read against public reprints; copies of those, with their sources,
+stand in tests/published/test_iso_286_tables.py. All agree but for the misprints noted there. Read so: IT1 to IT4 and
+IT12 to IT14 up to 315 mm, IT5 to IT11 throughout; A to H and a to h up to 500 mm (CD, EF, FG up to 10 mm); J; j5 to j7;
+k to zc up to 180 mm as shafts, from there to 500 mm as holes; every letter over 500 mm. From memory, held only by the
+standard's formulas and ratios (tests/trade/test_iso286.py): IT01, IT0; IT1 to IT4 over 315 mm; IT12 to IT18 elsewhere,
+each ten times the fifth grade below it; CD, EF, FG over 10 mm (the 1988 edition stopped there); j8.
 """
 
 from __future__ import annotations

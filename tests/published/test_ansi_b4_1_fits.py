@@ -212,3 +212,10 @@ def test_locational_clearances_stand_as_printed(fit_class: str) -> None:
         found = ansi_fit(_inches(end), fit_class)
         least, greatest = printed.split()
         assert (found.least_clearance_nm, found.greatest_clearance_nm) == (_thousandths(least), _thousandths(greatest))
+
+
+def test_ranges_end_where_the_printed_ones_do() -> None:
+    """ENDS and the force-fit ends are printed in tables 8a and 11 of the Handbooks above."""
+    assert [ansi_fit(_inches(end), "RC1").to_nm for end in ENDS] == [_inches(end) for end in ENDS]
+    force = (*dict.fromkeys(row[0] for row in _force_rows()), "4.73", *FN_ENDS_FROM_4_73)
+    assert [ansi_fit(_inches(end), "FN1").to_nm for end in force] == [_inches(end) for end in force]

@@ -1,4 +1,4 @@
-"""Runs the migrations on one SQLite file, all of them in one transaction, foreign keys proved before it is kept."""
+"""Runs the migrations on one SQLite file, all of them in one transaction; the file is proved before it is kept."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from alembic import context
 from sqlalchemy import Connection, create_engine, event
 from sqlalchemy.pool import NullPool
 
-from server.store.sqlite import set_pragmas
+from server.store.sqlite import set_pragmas, url_of
 
 
 def run() -> None:
-    engine = create_engine(f"sqlite:///{context.config.attributes['file']}", poolclass=NullPool)
+    engine = create_engine(url_of(context.config.attributes["file"]), poolclass=NullPool)
 
     @event.listens_for(engine, "connect")
     def set_up(connection: sqlite3.Connection, _record: object) -> None:
@@ -31,6 +31,9 @@ def run() -> None:
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
             if broken:
                 raise RuntimeError(f"the migration would leave rows that point at nothing: {broken[:5]}")
+            sound = connection.exec_driver_sql("PRAGMA integrity_check").scalar()
+            if sound != "ok":
+                raise RuntimeError(f"the migration would leave a file that is not sound: {sound}")
     engine.dispose()
 
 

@@ -12,6 +12,18 @@ revision = "0001"
 down_revision = None
 
 GROWS_ONLY = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "plan_change")
+# INSERT OR REPLACE deletes the row in the way without firing a delete trigger: so nothing may be in the way.
+IN_THE_WAY = {
+    "entry": "id = NEW.id OR replaces_id = NEW.replaces_id",
+    "piece": "id = NEW.id",
+    "run": "id = NEW.id",
+    "run_piece": "run_id = NEW.run_id AND piece_id = NEW.piece_id",
+    "run_end": "id = NEW.id OR run_id = NEW.run_id",
+    "reading": "id = NEW.id",
+    "event": "id = NEW.id",
+    "plan_change": "id = NEW.id",
+    "limits": "id = NEW.id OR (dimension_id = NEW.dimension_id AND until IS NULL AND NEW.until IS NULL)",
+}
 
 
 def upgrade() -> None:
@@ -310,6 +322,12 @@ def upgrade() -> None:
                 f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} "
                 f"BEGIN SELECT RAISE(ABORT, 'the log only grows: {table} cannot be changed or deleted'); END"
             )
+    for table, condition in IN_THE_WAY.items():
+        op.execute(
+            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
+            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {condition}) "
+            f"BEGIN SELECT RAISE(ABORT, 'the log only grows: {table} cannot be written over'); END"
+        )
     # The sizes of limits stand for ever; only the moment from which they are no longer in force is filled in, once.
     op.execute(
         "CREATE TRIGGER limits_no_update BEFORE UPDATE ON limits "

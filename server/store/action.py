@@ -6,11 +6,12 @@ SQL on the writer's connection and says what it touched, so that what follows fr
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, model_validator
 from sqlalchemy import Connection
 
 from server.trade.errors import TradeError
@@ -90,7 +91,20 @@ class Action(BaseModel):
         if not isinstance(data, dict):
             return data
         texts = {name for name, field_ in cls.model_fields.items() if field_.annotation is str}
-        return {name: value for name, value in data.items() if value != "" or name in texts}
+        flags = {name for name, field_ in cls.model_fields.items() if field_.annotation is bool}
+        return {
+            # JSON's true would be taken for the number 1: as text it is told.
+            name: str(value).lower() if isinstance(value, bool) and name not in flags else value
+            for name, value in data.items()
+            if value != "" or name in texts
+        }
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def _can_be_stored(cls, value: Any) -> Any:
+        if isinstance(value, str) and (found := _NOT_WRITTEN.search(value)):
+            raise ValueError(f"the character U+{ord(found[0]):04X} cannot be written or read")
+        return value
 
     @classmethod
     def read(cls, data: Any) -> Self:
@@ -101,17 +115,25 @@ class Action(BaseModel):
             raise Refused(*(_problem(each) for each in error.errors())) from error
 
 
+# Control characters but tabs and line ends: no keyboard sends them, and SQLite's own functions stop at the first NUL.
+_NOT_WRITTEN = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+
 _ACCEPTS = {
     "missing": ("nothing was entered", "something here"),
     "int_parsing": ("it is not a whole number", "a whole number such as 10"),
     "int_from_float": ("it is not a whole number", "a whole number such as 10"),
     "int_type": ("it is not a whole number", "a whole number such as 10"),
+    "int_parsing_size": ("it is out of range", "a whole number such as 10"),
     "float_parsing": ("it is not a number", "a number such as 45 or 2.5"),
     "float_type": ("it is not a number", "a number such as 45 or 2.5"),
     "finite_number": ("it is not a number one can count with", "a number such as 45 or 2.5"),
     "string_type": ("it is not text", "text"),
+    "string_unicode": ("it has half a character in it", "text"),
+    "bool_type": ("it is neither yes nor no", "true or false"),
     "bool_parsing": ("it is neither yes nor no", "true or false"),
     "extra_forbidden": ("there is no such field", "only the fields the API's own page lists"),
+    "datetime_type": ("it is not a time", "a time such as 2026-05-01T20:15:00Z"),
+    "datetime_object_invalid": ("it is not a time", "a time such as 2026-05-01T20:15:00Z"),
     "datetime_parsing": ("it is not a time", "a time such as 2026-05-01T20:15:00Z"),
     "datetime_from_date_parsing": ("it is not a time", "a time such as 2026-05-01T20:15:00Z"),
     "timezone_aware": ("it has no time zone", "a time such as 2026-05-01T20:15:00Z"),
@@ -123,12 +145,14 @@ _ACCEPTS = {
 
 def _problem(error: Any) -> Problem:
     """One of pydantic's errors in plain words."""
-    name = ".".join(str(each) for each in error["loc"]) or "the request"
+    name = _plain_text(".".join(str(each) for each in error["loc"])) or "the request"
     kind, context = error["type"], error.get("ctx", {})
     if kind == "literal_error":
         why, accepts = "it is not one of the choices", context["expected"].replace("'", "")
     elif kind == "string_too_long":
         why, accepts = "it is too long", f"at most {context['max_length']} characters"
+    elif kind == "too_long":
+        why, accepts = "there are too many", f"at most {context['max_length']}"
     elif kind == "too_short":
         why, accepts = "it is empty", f"at least {context['min_length']}"
     elif kind == "string_too_short":
@@ -140,5 +164,10 @@ def _problem(error: Any) -> Problem:
         why, accepts = str(context["error"]), ""
     else:
         why, accepts = _ACCEPTS.get(kind, (error["msg"], ""))
-    read = "" if kind == "missing" else str(error.get("input", ""))[:200]
+    read = "" if kind == "missing" else _plain_text(str(error.get("input", ""))[:200])
     return Problem(name, read, why, accepts)
+
+
+def _plain_text(text: str) -> str:
+    """Halves of characters (lone surrogates) spelt out: an answer in UTF-8 could not carry them."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")

@@ -17,7 +17,7 @@ from server.store.writer import Writer
 
 
 class Database:
-    """Open one data folder. Raises InUse, NewerFile or NotADatabase before anything in it is touched."""
+    """Open one data folder. Raises InUse, NewerFile or NotADatabase before the data in it is touched."""
 
     def __init__(self, settings: Settings) -> None:
         self.file: Path = settings.database
@@ -25,8 +25,11 @@ class Database:
         self._lock.take()
         try:
             self.backup_made = bring_up_to_date(self.file, settings.backups)
+            writing = writer_engine(self.file)
+            # Opened now, alone: a backup put back is not in WAL mode, and the change wants the file to itself.
+            writing.connect().close()
             self._readers = reader_engine(self.file)
-            self._writer = Writer(writer_engine(self.file))
+            self._writer = Writer(writing)
         except BaseException:
             self._lock.release()
             raise

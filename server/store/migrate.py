@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,48 +23,77 @@ class NotADatabase(Exception):
     """The file is there and is no database of ours."""
 
 
+# Tables every version has had: another program that keeps its revision in the same way is told apart by them.
+OURS = {"alembic_version", "build", "entry", "piece"}
+
+
 def bring_up_to_date(file: Path, backups: Path) -> Path | None:
     """Migrate `file` to the newest revision. Returns the backup made on the way, or None where none was needed.
 
     Raises NewerFile or NotADatabase, with the file as it was.
     """
+    if not file.exists():
+        _make(file)
+        return None
     head = _scripts().get_current_head()
     present = revision_of(file)
     if present == head:
         return None
     known = {script.revision for script in _scripts().walk_revisions()}
-    if present is not None and present not in known:
+    if present not in known:
         raise NewerFile(
             f"the file {file} was written by a newer version of Matchmark (its revision is {present}, "
             f"this one knows up to {head}); it was left as it is. Install the newer version to open it"
         )
-    backup = None
-    if present is not None:
-        stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
-        backup = backups / f"before-{head}-{stamp}.db"
-        copy_file(file, backup)
+    stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
+    backup = backups / f"before-{head}-{stamp}.db"
+    copy_file(file, backup)
     upgrade(file, "head")
     return backup
 
 
 def upgrade(file: Path, revision: str) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
     command.upgrade(_config(file), revision)
 
 
-def revision_of(file: Path) -> str | None:
-    """The revision a file is at; None for a file that is not there yet or is empty."""
-    if not file.exists() or file.stat().st_size == 0:
-        return None
+def _make(file: Path) -> None:
+    """A new database, under its name only once it is whole: an empty file is then never a start that was cut off."""
+    unsaved = file.with_name(f"{file.name}-wal")
+    if unsaved.exists():
+        raise NotADatabase(
+            f"the file {file} is gone, but {unsaved.name}, which belongs to it, is still there with the last of what "
+            "was saved; put the file back beside it, or move it away to begin anew"
+        )
+    file.parent.mkdir(parents=True, exist_ok=True)
+    half_made = file.with_name(f"{file.name}.new")
+    for ending in ("", "-wal", "-shm"):
+        half_made.with_name(half_made.name + ending).unlink(missing_ok=True)
+    upgrade(half_made, "head")
+    os.replace(half_made, file)
+    if os.name == "posix":  # the new name itself must survive a power cut, and with it all that is saved under it
+        folder = os.open(file.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def revision_of(file: Path) -> str:
+    """The revision a file is at. Raises NotADatabase, saying what the file is instead."""
+    if file.stat().st_size == 0:
+        raise NotADatabase(
+            f"the file {file} is empty, and a database never is: it may be the rest of a copy that went wrong. "
+            "Put a backup in its place, or delete it to begin anew"
+        )
     connection = sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)
     try:
         tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        if not tables:
-            return None
-        if "alembic_version" not in tables:
+        row = None
+        if tables >= OURS:
+            row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+        if row is None:
             raise NotADatabase(f"the file {file} is a database, but not one of Matchmark's; it was left as it is")
-        row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
-        return row[0] if row else None
+        return str(row[0])
     except sqlite3.DatabaseError as error:
         raise NotADatabase(f"the file {file} cannot be read as a database ({error}); it was left as it is") from error
     finally:

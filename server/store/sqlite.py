@@ -9,16 +9,21 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.pool import QueuePool, StaticPool
 
 READERS = 8
 
 
+def url_of(file: Path) -> URL:
+    """Made from its parts: a folder's name may have a ? or a % in it."""
+    return URL.create("sqlite", database=str(file))
+
+
 def writer_engine(file: Path) -> Engine:
     """The one connection that writes. Every transaction on it takes the writer's place at once (BEGIN IMMEDIATE)."""
     engine = create_engine(
-        f"sqlite:///{file}", poolclass=StaticPool, connect_args={"check_same_thread": False, "timeout": 5.0}
+        url_of(file), poolclass=StaticPool, connect_args={"check_same_thread": False, "timeout": 5.0}
     )
     _prepare(engine, begin="BEGIN IMMEDIATE", read_only=False)
     return engine
@@ -27,7 +32,7 @@ def writer_engine(file: Path) -> Engine:
 def reader_engine(file: Path) -> Engine:
     """Connections that only read; they see the last commit and are never blocked by the writer."""
     engine = create_engine(
-        f"sqlite:///{file}",
+        url_of(file),
         poolclass=QueuePool,
         pool_size=READERS,
         max_overflow=READERS,
@@ -62,7 +67,7 @@ def set_pragmas(connection: sqlite3.Connection, foreign_keys: bool = True) -> No
 
 
 def copy_file(source: Path, target: Path) -> None:
-    """Copy a live database with SQLite's own backup, then prove the copy sound; a bad copy is removed.
+    """Copy a live database with SQLite's own backup, then prove the copy sound; a bad or half-made copy is removed.
 
     Raises sqlite3.DatabaseError when the copy does not pass the integrity check.
     """
@@ -72,12 +77,15 @@ def copy_file(source: Path, target: Path) -> None:
         reading.backup(writing)
         writing.execute("PRAGMA journal_mode=DELETE")  # a backup is one file, with nothing beside it
         proved = writing.execute("PRAGMA integrity_check").fetchone()[0]
+        if proved != "ok":
+            raise sqlite3.DatabaseError(f"the copy {target} is not sound: {proved}")
+    except BaseException:
+        writing.close()
+        target.unlink(missing_ok=True)
+        raise
     finally:
         reading.close()
         writing.close()
-    if proved != "ok":
-        target.unlink()
-        raise sqlite3.DatabaseError(f"the copy {target} is not sound: {proved}")
 
 
 def is_lost(connection: Connection) -> bool:

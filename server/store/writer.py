@@ -28,34 +28,36 @@ class NotSaved(Exception):
     """The disk or the database refused: nothing of the request was kept, and sending it again is safe."""
 
 
-class _GroupLost(Exception):
-    """SQLite rolled the whole transaction back inside one job."""
-
-    def __init__(self, culprit: int, error: Exception) -> None:
-        self.culprit = culprit
-        self.error = error
-
-
 class Writer:
-    """Hands jobs to the writing thread. `do` may be called from any thread and returns after the commit."""
+    """Hands jobs to the writing thread. `do` may be called from any thread and returns after the commit.
+
+    A job may be carried out a second time, when what it did the first time was rolled back: it does SQL only.
+    """
 
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
         self._waiting: queue.SimpleQueue[tuple[Job, Future[Any]] | None] = queue.SimpleQueue()
+        self._stopping = False
+        # Held for as long as it takes to put something in the queue: nothing can be put behind the sentinel of `stop`,
+        # where it would wait for ever.
+        self._door = threading.Lock()
         self._thread = threading.Thread(target=self._work, name="writer", daemon=True)
         self._thread.start()
 
     def do(self, job: Job) -> Any:
         """Carry the job out in the next transaction; raise what it raised, or NotSaved when the disk refused."""
-        if not self._thread.is_alive():
-            raise NotSaved("the server is stopping; nothing was saved")
         future: Future[Any] = Future()
-        self._waiting.put((job, future))
+        with self._door:
+            if self._stopping:
+                raise NotSaved("the server is stopping; nothing was saved")
+            self._waiting.put((job, future))
         return future.result()
 
     def stop(self) -> None:
         """Finish what waits, then end the thread and close the connection."""
-        self._waiting.put(None)
+        with self._door:
+            self._stopping = True
+            self._waiting.put(None)
         self._thread.join()
         self._engine.dispose()
 
@@ -79,18 +81,22 @@ class Writer:
                 self._serve(group)
 
     def _serve(self, group: list[tuple[Job, Future[Any]]]) -> None:
-        """One transaction for the group; where SQLite gave it up inside one job, the others are done one by one."""
+        """One transaction for the group; where it was lost as a whole, each job has a transaction of its own."""
+        # Whatever is raised, the thread must go on and nobody may wait for ever: hence BaseException.
         try:
-            outcomes = self._together([job for job, _ in group])
-        except _GroupLost as lost:
-            group[lost.culprit][1].set_exception(_plain(lost.error))
-            for place, (job, future) in enumerate(group):
-                if place != lost.culprit:
-                    self._serve([(job, future)])
-            return
-        except Exception as error:
+            connection = self._begin()
+        except BaseException as error:
             for _, future in group:
                 future.set_exception(_plain(error))
+            return
+        try:
+            outcomes = self._together(connection, [job for job, _ in group])
+        except BaseException as error:
+            if len(group) == 1:
+                group[0][1].set_exception(_plain(error))
+                return
+            for each in group:
+                self._serve([each])
             return
         for (_, future), (answer, error) in zip(group, outcomes, strict=True):
             if error is None:
@@ -98,24 +104,34 @@ class Writer:
             else:
                 future.set_exception(error)
 
-    def _together(self, jobs: list[Job]) -> list[tuple[Any, Exception | None]]:
-        outcomes: list[tuple[Any, Exception | None]] = []
-        with self._engine.connect() as connection:
-            transaction = connection.begin()
+    def _begin(self) -> Connection:
+        connection = self._engine.connect()
+        try:
+            connection.begin()
+        except BaseException:
+            connection.invalidate()
+            connection.close()
+            raise
+        return connection
+
+    def _together(self, connection: Connection, jobs: list[Job]) -> list[tuple[Any, BaseException | None]]:
+        """What each job answered or raised, once all is committed. Raises when the transaction was lost as a whole."""
+        outcomes: list[tuple[Any, BaseException | None]] = []
+        with connection:
             try:
-                for place, job in enumerate(jobs):
+                for job in jobs:
                     savepoint = connection.begin_nested()
                     try:
                         answer = job(connection)
                         savepoint.commit()
-                    except Exception as error:
+                    except BaseException as error:
                         if is_lost(connection):
-                            raise _GroupLost(place, error) from error
+                            raise
                         savepoint.rollback()
                         outcomes.append((None, _plain(error)))
                     else:
                         outcomes.append((answer, None))
-                transaction.commit()
+                connection.commit()
             except BaseException:
                 # The connection serves the next group too: whatever happened, it must not stay inside a transaction.
                 if not is_lost(connection):
@@ -125,7 +141,7 @@ class Writer:
         return outcomes
 
 
-def _plain(error: Exception) -> Exception:
+def _plain(error: BaseException) -> BaseException:
     """A disk or lock error as NotSaved with plain words; anything else as it is."""
     if isinstance(error, DBAPIError) and isinstance(error.orig, sqlite3.OperationalError):
         said = str(error.orig)

@@ -9,9 +9,10 @@ from pydantic import Field
 from sqlalchemy import Connection, insert, select
 
 from server.log.entries import LogAction, is_replaced, the_piece
+from server.log.gather import accepted_readings
 from server.log.kept_tables import LatestReading, PieceState
-from server.log.runs import pieces_of, refuse_on_dead_piece, the_run
-from server.log.tables import Entry, Event
+from server.log.runs import pieces_of, refuse_on_dead_piece, refuse_unless_in_run, the_run
+from server.log.tables import Entry, Event, Reading
 from server.plan.named import the_build, the_row
 from server.store.action import Choice, Effect, Problem, Question, Refused
 
@@ -41,7 +42,7 @@ class ScrapPiece(LogAction):
         piece = the_piece(connection, self.piece_id)
         refuse_on_dead_piece(connection, self.piece_id, "piece_id")
         if self.run_id is not None:
-            the_run(connection, self.run_id)
+            refuse_unless_in_run(connection, self.run_id, piece)
         _put(self, connection, moment, piece.build_id, "scrap", piece_id=piece.id, run_id=self.run_id, text=self.text)
         return Effect(_about(piece), pieces={piece.id})
 
@@ -70,16 +71,22 @@ class AcceptDeviation(LogAction):
     text: Reason
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
+        reading = the_row(connection, Reading, self.reading_id, "reading")
         latest = connection.execute(
-            select(LatestReading.__table__).where(LatestReading.reading_id == self.reading_id)  # type: ignore
+            select(LatestReading.__table__).where(  # type: ignore[attr-defined]
+                LatestReading.piece_id == reading.piece_id, LatestReading.dimension_id == reading.dimension_id
+            )
         ).first()
-        if latest is None:
+        if latest is None or latest.reading_id != self.reading_id:
             why = "it is not the reading that stands for its dimension now"
             raise Refused(Problem("reading_id", str(self.reading_id), why, "the latest reading of a dimension"))
         if latest.verdict == "good":
             raise Refused(Problem("reading_id", str(self.reading_id), "it is good: nothing to accept", ""))
         piece = the_piece(connection, latest.piece_id)
         refuse_on_dead_piece(connection, piece.id, "reading_id")
+        if self.reading_id in accepted_readings(connection, piece.id):
+            why = "its deviation was accepted before"
+            raise Refused(Problem("reading_id", str(self.reading_id), why, "a reading outside its limits"))
         about = {"piece_id": piece.id, "dimension_id": latest.dimension_id, "reading_id": self.reading_id}
         _put(self, connection, moment, piece.build_id, "deviation accepted", text=self.text, **about)
         return Effect(_about(piece), pieces={piece.id})
@@ -141,6 +148,8 @@ class LogEvent(LogAction):
         touched: set[int] = set()
         if self.piece_id is not None:
             piece = the_piece(connection, self.piece_id)
+            if self.run_id is not None:
+                refuse_unless_in_run(connection, self.run_id, piece)
             build_id, page = piece.build_id, f"/pieces/{piece.id}"
             touched = {piece.id}
         elif self.run_id is not None:
@@ -152,6 +161,9 @@ class LogEvent(LogAction):
             page = f"/builds/{build_id}/log"
         else:
             raise Refused(Problem("piece_id", "", "nothing says what it is about", "a piece, a run or a build"))
+        if self.build_id not in (None, build_id):
+            why = "what it is about belongs to another build"
+            raise Refused(Problem("build_id", str(self.build_id), why, str(build_id)))
         event_id = _put(
             self, connection, moment, build_id, self.kind, piece_id=self.piece_id, run_id=self.run_id, text=self.text
         )

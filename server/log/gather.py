@@ -20,6 +20,8 @@ from server.rules.facts import (
     RunFacts,
 )
 
+PartPlan = tuple[tuple[OperationFacts, ...], tuple[DimensionFacts, ...]]
+AT_ONCE = 500  # SQLite takes a limited number of values in one statement
 DEAD = ("scrap", "entered by mistake")
 _STATES_ASKED = ("scrap", "entered by mistake", "deviation accepted", "fitted", "taken off")
 
@@ -61,72 +63,102 @@ def piece_facts(
     dimensions: tuple[DimensionFacts, ...],
 ) -> PieceFacts:
     """The facts of one piece; `operations` and `dimensions` are those of its part."""
-    events = _standing_events(connection, piece.id)
-    kinds = {event.kind for event in events}
-    fitted_to = ""
-    for event in events:
-        if event.kind in ("fitted", "taken off"):
-            fitted_to = event.text if event.kind == "fitted" else ""
-    return PieceFacts(
-        mark=piece.mark,
-        operations=operations,
-        dimensions=dimensions,
-        runs=_runs(connection, piece.id),
-        readings=_readings(connection, piece.id),
-        accepted=frozenset(event.reading_id for event in events if event.kind == "deviation accepted"),
-        scrapped="scrap" in kinds,
-        entered_by_mistake="entered by mistake" in kinds,
-        fitted_to=fitted_to,
-    )
+    return facts_of_pieces(connection, [piece], {piece.part_id: (operations, dimensions)})[piece.id]
 
 
-def _runs(connection: Connection, piece_id: int) -> tuple[RunFacts, ...]:
-    rows = connection.execute(
-        select(Run.id, Run.operation_id, RunEnd.outcome)
-        .join(RunPiece, RunPiece.run_id == Run.id)
-        .join(RunEnd, RunEnd.run_id == Run.id, isouter=True)
-        .where(RunPiece.piece_id == piece_id)
-        .order_by(Run.id)
-    )
-    return tuple(RunFacts(*row) for row in rows)
+def facts_of_pieces(connection: Connection, pieces: list[Any], plans: dict[int, PartPlan]) -> dict[int, PieceFacts]:
+    """The facts of each piece by its id, with as many statements for five hundred as for one.
 
-
-def _readings(connection: Connection, piece_id: int) -> dict[int, ReadingFacts]:
-    rows = connection.execute(
-        select(
-            LatestReading.reading_id, LatestReading.first_id, LatestReading.dimension_id, LatestReading.value_nm
-        ).where(LatestReading.piece_id == piece_id)
-    )
-    return {row.dimension_id: ReadingFacts(*row) for row in rows}
-
-
-def _standing_events(connection: Connection, piece_id: int) -> list[Any]:
-    """The events that decide the state of a piece, in order, without those taken back."""
-    back = select(Entry.replaces_id).where(Entry.replaces_id == Event.id).exists()
-    return list(
-        connection.execute(
-            select(Event.id, Event.kind, Event.reading_id, Event.text)
-            .where(Event.piece_id == piece_id, Event.kind.in_(_STATES_ASKED), ~back)  # type: ignore[attr-defined]
-            .order_by(Event.id)
+    `plans` has the operations and dimensions of each part there is a piece of. No more than AT_ONCE pieces.
+    """
+    ids = [piece.id for piece in pieces]
+    runs, readings, events = _runs(connection, ids), _readings(connection, ids), _standing_events(connection, ids)
+    found = {}
+    for piece in pieces:
+        operations, dimensions = plans[piece.part_id]
+        fitted_to = ""
+        for event in events[piece.id]:
+            if event.kind in ("fitted", "taken off"):
+                fitted_to = event.text if event.kind == "fitted" else ""
+        kinds = {event.kind for event in events[piece.id]}
+        found[piece.id] = PieceFacts(
+            mark=piece.mark,
+            operations=operations,
+            dimensions=dimensions,
+            runs=tuple(runs[piece.id]),
+            readings=readings[piece.id],
+            accepted=frozenset(event.reading_id for event in events[piece.id] if event.kind == "deviation accepted"),
+            scrapped="scrap" in kinds,
+            entered_by_mistake="entered by mistake" in kinds,
+            fitted_to=fitted_to,
         )
-    )
+    return found
+
+
+def _runs(connection: Connection, piece_ids: list[int]) -> dict[int, list[RunFacts]]:
+    found: dict[int, list[RunFacts]] = defaultdict(list)
+    for row in connection.execute(
+        select(RunPiece.piece_id, Run.id, Run.operation_id, RunEnd.outcome)
+        .join(Run, Run.id == RunPiece.run_id)
+        .join(RunEnd, RunEnd.run_id == Run.id, isouter=True)
+        .where(RunPiece.piece_id.in_(piece_ids))  # type: ignore[attr-defined]
+        .order_by(Run.id)
+    ):
+        found[row.piece_id].append(RunFacts(*row[1:]))
+    return found
+
+
+def _readings(connection: Connection, piece_ids: list[int]) -> dict[int, dict[int, ReadingFacts]]:
+    found: dict[int, dict[int, ReadingFacts]] = defaultdict(dict)
+    for row in connection.execute(
+        select(
+            LatestReading.piece_id,
+            LatestReading.reading_id,
+            LatestReading.first_id,
+            LatestReading.dimension_id,
+            LatestReading.value_nm,
+        ).where(LatestReading.piece_id.in_(piece_ids))  # type: ignore[attr-defined]
+    ):
+        found[row.piece_id][row.dimension_id] = ReadingFacts(*row[1:])
+    return found
+
+
+def _standing_events(connection: Connection, piece_ids: list[int]) -> dict[int, list[Any]]:
+    """The events that decide the state of each piece, in order, without those taken back."""
+    back = select(Entry.replaces_id).where(Entry.replaces_id == Event.id).exists()
+    found: dict[int, list[Any]] = defaultdict(list)
+    for row in connection.execute(
+        select(Event.piece_id, Event.id, Event.kind, Event.reading_id, Event.text)
+        .where(Event.piece_id.in_(piece_ids), Event.kind.in_(_STATES_ASKED), ~back)  # type: ignore
+        .order_by(Event.id)
+    ):
+        found[row.piece_id].append(row)
+    return found
+
+
+def accepted_readings(connection: Connection, piece_id: int) -> set[int]:
+    """The readings of a piece whose deviation was accepted and still is."""
+    events = _standing_events(connection, [piece_id])[piece_id]
+    return {event.reading_id for event in events if event.kind == "deviation accepted"}
 
 
 def part_facts(connection: Connection, build_id: int) -> list[PartFacts]:
     """One for each part of a build, two for a part made in both hands."""
     counts: dict[tuple[int, str], dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    parts = connection.execute(
+        select(Part.id, Part.number, Part.hand, Part.needed, Part.spares)
+        .where(Part.build_id == build_id)
+        .order_by(Part.id)
+    ).all()
+    hands_of = {part.id: part.hand for part in parts}
     for part_id, hand, state, count in connection.execute(
         select(PieceState.part_id, PieceState.hand, PieceState.state, func.count())
         .where(PieceState.build_id == build_id)
         .group_by(PieceState.part_id, PieceState.hand, PieceState.state)
     ):
-        counts[part_id, hand][state] += count
+        # The hand of a part may have been changed after its first pieces: made in one hand, they all count.
+        counts[part_id, hand if hands_of[part_id] == "both" else hands_of[part_id]][state] += count
     facts = []
-    parts = connection.execute(
-        select(Part.id, Part.number, Part.hand, Part.needed, Part.spares)
-        .where(Part.build_id == build_id)
-        .order_by(Part.id)
-    )
     for part in parts:
         hands = ("left", "right") if part.hand == "both" else (part.hand,)
         for hand in hands:
@@ -149,8 +181,7 @@ def part_facts(connection: Connection, build_id: int) -> list[PartFacts]:
 def the_pieces(connection: Connection, piece_ids: set[int]) -> list[Any]:
     wanted = sorted(piece_ids)
     found = []
-    # SQLite takes a limited number of values in one statement.
-    for start in range(0, len(wanted), 500):
-        some = wanted[start : start + 500]
+    for start in range(0, len(wanted), AT_ONCE):
+        some = wanted[start : start + AT_ONCE]
         found.extend(connection.execute(select(Piece.__table__).where(Piece.id.in_(some))))  # type: ignore[attr-defined]
     return found

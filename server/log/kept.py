@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy.orm import aliased
 
-from server.log.gather import dimensions_of, operations_of, piece_facts, the_pieces
+from server.log.gather import AT_ONCE, PartPlan, dimensions_of, facts_of_pieces, operations_of, the_pieces
 from server.log.kept_tables import LatestReading, PieceOperation, PieceState
 from server.log.tables import Entry, Piece, Reading
-from server.rules.facts import DimensionFacts, OperationFacts, PieceFacts
-from server.rules.progress import Standing, standing
+from server.plan.tables import Dimension
+from server.rules.progress import standing
 from server.rules.verdict import judge
 
 _TABLES = (LatestReading, PieceOperation, PieceState)
@@ -21,17 +22,51 @@ def refresh(connection: Connection, pieces: set[int], parts: set[int]) -> None:
     touched = set(pieces)
     for part_id in parts:
         touched.update(connection.execute(select(Piece.id).where(Piece.part_id == part_id)).scalars())
-    plans: dict[int, tuple[tuple[OperationFacts, ...], tuple[DimensionFacts, ...]]] = {}
-    for piece in the_pieces(connection, touched):
-        if piece.part_id not in plans:
-            plans[piece.part_id] = (
-                operations_of(connection, piece.part_id),
-                dimensions_of(connection, piece.part_id),
-            )
-        operations, dimensions = plans[piece.part_id]
-        _put_latest(connection, piece.id, dimensions)
-        facts = piece_facts(connection, piece, operations, dimensions)
-        _put_standing(connection, piece, facts, standing(facts))
+    pieces_touched = the_pieces(connection, touched)
+    for start in range(0, len(pieces_touched), AT_ONCE):
+        _refresh(connection, pieces_touched[start : start + AT_ONCE])
+
+
+def _refresh(connection: Connection, pieces: list[Any]) -> None:
+    plans: dict[int, PartPlan] = {
+        part_id: (operations_of(connection, part_id), dimensions_of(connection, part_id))
+        for part_id in {piece.part_id for piece in pieces}
+    }
+    ids = [piece.id for piece in pieces]
+    for table in _TABLES:
+        connection.execute(delete(table).where(table.piece_id.in_(ids)))  # type: ignore[attr-defined]
+    _put_latest(connection, ids, plans)
+    facts = facts_of_pieces(connection, pieces, plans)
+    states, at_operations = [], []
+    for piece in pieces:
+        now = standing(facts[piece.id])
+        at_operations += [
+            {
+                "piece_id": piece.id,
+                "operation_id": at.operation.id,
+                "state": at.state,
+                "runs": at.runs,
+                "why": at.why,
+            }
+            for at in now.operations
+        ]
+        states.append(
+            {
+                "piece_id": piece.id,
+                "build_id": piece.build_id,
+                "part_id": piece.part_id,
+                "mark": piece.mark,
+                "hand": piece.hand,
+                "state": now.state,
+                "next_move": now.next_move,
+                "operation_id": now.operation_id,
+                "run_id": now.open_run_id,
+                "fitted_to": facts[piece.id].fitted_to,
+            }
+        )
+    if at_operations:
+        connection.execute(insert(PieceOperation), at_operations)
+    connection.execute(insert(PieceState), states)
 
 
 def rebuild(connection: Connection) -> None:
@@ -49,66 +84,43 @@ def kept_rows(connection: Connection) -> dict[str, list[tuple[Any, ...]]]:
     }
 
 
-def _put_latest(connection: Connection, piece_id: int, dimensions: tuple[DimensionFacts, ...]) -> None:
-    """The standing reading of each dimension. One index seek a dimension, however long the history is."""
-    connection.execute(delete(LatestReading).where(LatestReading.piece_id == piece_id))
-    replaced = select(Entry.id).where(Entry.replaces_id == Reading.id).exists()
-    rows = []
-    for dimension in dimensions:
-        latest = connection.execute(
-            select(Reading.id, Reading.first_id, Reading.value_nm)
-            .where(
-                Reading.piece_id == piece_id,
-                Reading.dimension_id == dimension.id,
-                Reading.value_nm.is_not(None),  # type: ignore[union-attr]
-                ~replaced,
+def _put_latest(connection: Connection, piece_ids: list[int], plans: dict[int, PartPlan]) -> None:
+    """The standing reading of each dimension: one index seek a piece and dimension, however long the history is."""
+    limits = {dimension.id: dimension.limits for _, dimensions in plans.values() for dimension in dimensions}
+    candidate = aliased(Reading)
+    latest = (
+        select(candidate.id)
+        .where(
+            candidate.piece_id == Piece.id,
+            candidate.dimension_id == Dimension.id,
+            candidate.value_nm.is_not(None),
+            ~select(Entry.id).where(Entry.replaces_id == candidate.id).exists(),
+        )
+        .order_by(candidate.first_id.desc())
+        .limit(1)
+        .correlate(Piece, Dimension)
+        .scalar_subquery()
+    )
+    of_these = (
+        select(latest)
+        .select_from(Piece)
+        .join(Dimension, Dimension.part_id == Piece.part_id)  # type: ignore[arg-type]
+        .where(Piece.id.in_(piece_ids), Dimension.retired_at.is_(None))  # type: ignore
+    )
+    rows = [
+        {
+            "piece_id": row.piece_id,
+            "dimension_id": row.dimension_id,
+            "reading_id": row.id,
+            "first_id": row.first_id,
+            "value_nm": row.value_nm,
+            "verdict": judge(row.value_nm, limits[row.dimension_id]).word,
+        }
+        for row in connection.execute(
+            select(Reading.id, Reading.first_id, Reading.piece_id, Reading.dimension_id, Reading.value_nm).where(
+                Reading.id.in_(of_these)  # type: ignore[attr-defined]
             )
-            .order_by(Reading.first_id.desc())  # type: ignore[attr-defined]
-            .limit(1)
-        ).first()
-        if latest is not None:
-            rows.append(
-                {
-                    "piece_id": piece_id,
-                    "dimension_id": dimension.id,
-                    "reading_id": latest.id,
-                    "first_id": latest.first_id,
-                    "value_nm": latest.value_nm,
-                    "verdict": judge(latest.value_nm, dimension.limits).word,
-                }
-            )
+        )
+    ]
     if rows:
         connection.execute(insert(LatestReading), rows)
-
-
-def _put_standing(connection: Connection, piece: Any, facts: PieceFacts, now: Standing) -> None:
-    connection.execute(delete(PieceOperation).where(PieceOperation.piece_id == piece.id))
-    if now.operations:
-        connection.execute(
-            insert(PieceOperation),
-            [
-                {
-                    "piece_id": piece.id,
-                    "operation_id": at.operation.id,
-                    "state": at.state,
-                    "runs": at.runs,
-                    "why": at.why,
-                }
-                for at in now.operations
-            ],
-        )
-    connection.execute(delete(PieceState).where(PieceState.piece_id == piece.id))
-    connection.execute(
-        insert(PieceState).values(
-            piece_id=piece.id,
-            build_id=piece.build_id,
-            part_id=piece.part_id,
-            mark=piece.mark,
-            hand=piece.hand,
-            state=now.state,
-            next_move=now.next_move,
-            operation_id=now.operation_id,
-            run_id=now.open_run_id,
-            fitted_to=facts.fitted_to,
-        )
-    )

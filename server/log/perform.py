@@ -51,5 +51,7 @@ def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
 
 
 def _hash(action: Action) -> str:
-    said = type(action).path + action.model_dump_json()
+    # Without what was left at its default: a request that was under way while the program got a new field, and is sent
+    # again with its key, is still the same request.
+    said = type(action).path + action.model_dump_json(exclude_defaults=True)
     return hashlib.sha256(said.encode()).hexdigest()

@@ -9,15 +9,15 @@ from pydantic import Field
 from sqlalchemy import Connection, insert, select
 
 from server.log.entries import LogAction, is_replaced, the_piece
-from server.log.runs import pieces_of, refuse_on_dead_piece
-from server.log.tables import Piece, Reading, Run
+from server.log.runs import refuse_on_dead_piece, refuse_unless_in_run
+from server.log.tables import Piece, Reading
 from server.plan.named import the_dimension, the_row
 from server.plan.tables import Limits
 from server.rules.facts import LimitFacts
 from server.rules.plausible import doubt
 from server.store.action import Choice, Effect, Problem, Question, Refused
 from server.trade.errors import TradeError
-from server.trade.length import Unit, format_length, parse_length
+from server.trade.length import Mark, Unit, format_length, read_length
 
 EnteredAs = Literal["absolute", "deviation"]
 
@@ -33,7 +33,7 @@ class _ReadingFields(LogAction):
     def size(self, limits: Any) -> int:
         """The size in nm, or Refused: unreadable, impossible, or so far off that it is asked about."""
         try:
-            value_nm = parse_length(self.value, self.unit)
+            value_nm, mark = read_length(self.value, self.unit, field="value")
         except TradeError as error:
             raise Refused(Problem.of(error, "value")) from error
         if self.entered_as == "deviation":
@@ -41,10 +41,10 @@ class _ReadingFields(LogAction):
                 why = f"“{limits.requirement}” has no nominal size to deviate from"
                 raise Refused(Problem("value", self.value, why, "the size itself"))
             value_nm += limits.nominal_nm
-        self._ask_if_absurd(value_nm, limits)
+        self._ask_if_absurd(value_nm, limits, mark)
         return value_nm
 
-    def _ask_if_absurd(self, value_nm: int, limits: Any) -> None:
+    def _ask_if_absurd(self, value_nm: int, limits: Any, mark: Mark) -> None:
         found = doubt(value_nm, self.unit, limit_facts(limits))
         if found is None:
             return
@@ -55,8 +55,8 @@ class _ReadingFields(LogAction):
         if self.sure:
             return
         other = "mm" if self.unit == "in" else "in"
-        # Only the unit in which the figure was typed alone can be taken for the other one.
-        if found.kind == "other unit" and self._unit_was_not_typed(other):
+        # Only a whole size typed without its unit can have been meant in the other one.
+        if found.kind == "other unit" and mark == "" and self.entered_as == "absolute":
             raise Refused(
                 question=Question(
                     f"{self.value} {self.unit} is far from the drawing's {limits.requirement}; "
@@ -74,9 +74,6 @@ class _ReadingFields(LogAction):
             )
         )
 
-    def _unit_was_not_typed(self, other: Unit) -> bool:
-        return parse_length(self.value, self.unit) != parse_length(self.value, other)
-
 
 class TakeReading(_ReadingFields):
     path: ClassVar[str] = "take-reading"
@@ -91,9 +88,7 @@ class TakeReading(_ReadingFields):
         refuse_on_dead_piece(connection, self.piece_id, "piece_id")
         limits = limits_in_force(connection, piece, self.dimension_id)
         if self.run_id is not None:
-            the_row(connection, Run, self.run_id, "run")
-            if self.piece_id not in pieces_of(connection, self.run_id):
-                raise Refused(Problem("piece_id", piece.mark, "it is not in this run", "a piece of the run"))
+            refuse_unless_in_run(connection, self.run_id, piece)
         value_nm = self.size(limits)
         reading_id = self.add_entry(connection, moment, piece.build_id, "reading")
         _put(
@@ -130,7 +125,13 @@ class CorrectReading(_ReadingFields):
         value_nm = self.size(limits)
         new = self.add_entry(connection, moment, piece.build_id, "reading", self.reading_id, self.why)
         _put(connection, self, **_in_place_of(old, new), value_nm=value_nm)
-        answer = {"reading_id": new, "piece_id": piece.id, "value_nm": value_nm, "page": f"/pieces/{piece.id}"}
+        answer = {
+            "reading_id": new,
+            "piece_id": piece.id,
+            "dimension_id": old.dimension_id,
+            "value_nm": value_nm,
+            "page": f"/pieces/{piece.id}",
+        }
         return Effect(answer, pieces={piece.id})
 
 

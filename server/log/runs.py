@@ -100,6 +100,8 @@ class StartRun(LogAction):
             kept = connection.execute(
                 select(PieceState.run_id, PieceState.fitted_to).where(PieceState.piece_id == piece_id)
             ).one()
+            if kept.fitted_to:
+                out_of_turn.append(f"{piece.mark} is fitted to {kept.fitted_to}")
             if kept.run_id is not None:
                 why = f"{piece.mark} is in hand in run {kept.run_id}; finish that one first"
                 raise Refused(Problem("pieces", piece.mark, why, "a piece that is in no open run"))
@@ -134,7 +136,10 @@ class FinishRun(LogAction):
 
 
 class CutAgain(LogAction):
-    """Ends the open run and starts another of the same operation, on the same pieces and offsets: a re-run."""
+    """Ends the open run and starts another of the same operation, on the same pieces and offsets: a re-run.
+
+    A piece that was scrapped in the run is off the machine and is left out.
+    """
 
     path: ClassVar[str] = "cut-again"
     title: ClassVar[str] = "Run the same operation again on the pieces that sit there"
@@ -143,6 +148,18 @@ class CutAgain(LogAction):
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         run = open_run(connection, self.run_id)
+        operation = the_operation(connection, run.operation_id)
+        if operation.retired_at is not None:
+            why = f"op {operation.number} was taken out of the sequence; finish this run"
+            raise Refused(Problem("run_id", str(self.run_id), why, "a run of an operation of the plan"))
+        rows = connection.execute(
+            select(RunPiece.piece_id, RunPiece.work_offset)
+            .join(PieceState, PieceState.piece_id == RunPiece.piece_id)
+            .where(RunPiece.run_id == self.run_id, PieceState.state.not_in(("scrap", "entered by mistake")))  # type: ignore
+        ).all()
+        if not rows:
+            why = "every piece of this run is scrap"
+            raise Refused(Problem("run_id", str(self.run_id), why, "a run with a piece that can still be cut"))
         end_run(self, connection, moment, run.build_id, self.run_id, "finished")
         again = self.add_entry(connection, moment, run.build_id, "run")
         connection.execute(
@@ -154,17 +171,10 @@ class CutAgain(LogAction):
                 feed_nm=run.feed_nm,
             )
         )
-        # A piece that was scrapped in the run is off the machine.
-        rows = connection.execute(
-            select(RunPiece.piece_id, RunPiece.work_offset)
-            .join(PieceState, PieceState.piece_id == RunPiece.piece_id)
-            .where(RunPiece.run_id == self.run_id, PieceState.state.not_in(("scrap", "entered by mistake")))  # type: ignore
-        ).all()
-        if not rows:
-            why = "every piece of this run is scrap"
-            raise Refused(Problem("run_id", str(self.run_id), why, "a run with a piece that can still be cut"))
         connection.execute(insert(RunPiece), [{"run_id": again, **row._asdict()} for row in rows])
-        return Effect({"run_id": again, "page": f"/runs/{again}"}, pieces={row.piece_id for row in rows})
+        # The end of the old run is news for the scrapped pieces too.
+        pieces = set(pieces_of(connection, self.run_id))
+        return Effect({"run_id": again, "page": f"/runs/{again}"}, pieces=pieces)
 
 
 def the_run(connection: Connection, run_id: int) -> Any:
@@ -181,6 +191,13 @@ def open_run(connection: Connection, run_id: int) -> Any:
     if run.outcome is not None:
         raise Refused(Problem("run_id", str(run_id), f"this run is over: {run.outcome}", "a run still in hand"))
     return run
+
+
+def refuse_unless_in_run(connection: Connection, run_id: int, piece: Any) -> None:
+    """Refuse a run that is not there, or that the piece was not part of."""
+    the_row(connection, Run, run_id, "run")
+    if piece.id not in pieces_of(connection, run_id):
+        raise Refused(Problem("piece_id", piece.mark, "it is not in this run", "a piece of the run"))
 
 
 def pieces_of(connection: Connection, run_id: int) -> list[int]:

@@ -25,14 +25,19 @@ _NAMES = {
 
 
 def read_general_tolerance(text: str, unit: str) -> str:
-    """A general tolerance as typed, proved readable by reading a plain size with it; empty stays empty."""
-    if text:
-        try:
-            parse_requirement("25" if unit == "mm" else "1", unit, "neither", general=text)  # type: ignore[arg-type]
-        except TradeError as error:
-            accepts = "ISO 2768-f, -m, -c or -v, or a figure of your own such as ±0.1"
-            raise Refused(Problem("general_tolerance", text, error.why, accepts)) from error
-    return text
+    """A general tolerance, proved readable by reading a plain size with it; empty stays empty.
+
+    A figure typed without a unit is in that of the build, and gets it written beside it: the dimensions it will be
+    applied to may be in the other unit.
+    """
+    if not text:
+        return text
+    try:
+        in_mm, in_inches = (parse_requirement("25 mm", each, "neither", general=text) for each in ("mm", "in"))  # type: ignore[arg-type]
+    except TradeError as error:
+        accepts = "ISO 2768-f, -m, -c or -v, or a figure of your own such as ±0.1"
+        raise Refused(Problem("general_tolerance", text, error.why, accepts)) from error
+    return text if in_mm.width_nm == in_inches.width_nm else f"{text} {unit}"
 
 
 def general_tolerance_of(connection: Connection, part_id: int) -> str:
@@ -167,6 +172,9 @@ class EditDimension(DimensionFields):
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         before = the_dimension(connection, self.dimension_id)
+        if before.retired_at is not None:
+            why = f"{before.name} was taken off the part"
+            raise Refused(Problem("dimension_id", str(self.dimension_id), why, "a dimension of the plan"))
         part = the_part(connection, before.part_id)
         requirement = self.requirement_of(connection, part.id)
         values = self.values(connection, part.id, self.dimension_id)

@@ -29,12 +29,12 @@ WORK_OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59
 
 
 def read_work_offsets(text: str, field: str = "work_offset") -> str:
-    """One or more work offsets as typed ("g54/G55", "G54 + G55") in one spelling ("G54 + G55"); empty stays empty."""
+    """One or more work offsets as typed ("g54/G55", "G54 + G55") in one spelling ("G54/G55"); empty stays empty."""
     found = [each for each in re.split(r"[\s/+,;&]+", text.strip().upper()) if each]
     for each in found:
         if each not in WORK_OFFSETS:
             raise Refused(Problem(field, text, f"{each} is not a work offset", ", ".join(WORK_OFFSETS)))
-    return " + ".join(found)
+    return "/".join(found)
 
 
 class OperationFields(Action):
@@ -86,6 +86,9 @@ class EditOperation(OperationFields):
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         before = the_operation(connection, self.operation_id)
+        if before.retired_at is not None:
+            why = f"op {before.number} was taken out of the sequence"
+            raise Refused(Problem("operation_id", str(self.operation_id), why, "an operation of the plan"))
         part = the_part(connection, before.part_id)
         values = self.values(connection, part.id, self.operation_id)
         changed = differences(before, values, _NAMES)

@@ -25,6 +25,13 @@ def shown(nm: int, unit: Unit) -> str:
     return format_length(nm, unit, _DECIMALS[unit])
 
 
+def _by(nm: int, unit: Unit) -> str:
+    """An amount that is not nothing, and must not be shown as nothing."""
+    least = 10 ** -_DECIMALS[unit]
+    said = shown(nm, unit)
+    return said if nm == 0 or said.strip("0.") else f"less than {least:.{_DECIMALS[unit]}f}"
+
+
 def next_move(
     name: str, value_nm: int, limits: LimitFacts, verdict: Verdict, operation_number: int | None, unit: Unit
 ) -> NextMove:
@@ -33,14 +40,14 @@ def next_move(
     Metal left: which operation to run again and what it takes to reach the middle of the limits, or the limit itself
     where only one is given. Past the limit: by how much, and that only accepting it or scrapping is left.
     """
-    by = shown(verdict.beyond_nm, unit)
+    by = _by(verdict.beyond_nm, unit)
     if verdict.word == "good":
         if verdict.to_middle_nm is None:
             return NextMove(f"{name} is good.")
         if verdict.to_middle_nm == 0:
             return NextMove(f"{name} is good, in the middle of its limits.")
         side = "above" if 2 * value_nm > (limits.low_nm or 0) + (limits.high_nm or 0) else "below"
-        return NextMove(f"{name} is good, {shown(verdict.to_middle_nm, unit)} {side} the middle of its limits.")
+        return NextMove(f"{name} is good, {_by(verdict.to_middle_nm, unit)} {side} the middle of its limits.")
     if verdict.word == "past the limit":
         limit = "lowest" if limits.low_nm is not None and value_nm < limits.low_nm else "highest"
         ending = "cutting again cannot bring it in" if limits.cutting != "neither" else "cutting does not change it"

@@ -29,6 +29,9 @@ class Doubt:
 def doubt(value_nm: int, unit: Unit, limits: LimitFacts) -> Doubt | None:
     """What speaks against a reading of value_nm [nm] that was entered in `unit`; None when nothing does."""
     expected = _expected(limits)
+    # What the drawing itself allows is never doubted: nought is a good run-out, and a position may lie either way.
+    if _inside(value_nm, limits):
+        return None
     if value_nm <= 0 and expected > 0:
         return Doubt("not a size")
     if expected == 0 or not _far(value_nm, expected, limits):
@@ -39,6 +42,12 @@ def doubt(value_nm: int, unit: Unit, limits: LimitFacts) -> Doubt | None:
     return Doubt("far off")
 
 
+def _inside(value_nm: int, limits: LimitFacts) -> bool:
+    if limits.kind == "at most":
+        return limits.high_nm is not None and 0 <= value_nm <= limits.high_nm
+    return limits.low_nm is not None and limits.high_nm is not None and limits.low_nm <= value_nm <= limits.high_nm
+
+
 def _expected(limits: LimitFacts) -> int:
     for size in (limits.nominal_nm, limits.high_nm, limits.low_nm):
         if size is not None:
@@ -47,8 +56,6 @@ def _expected(limits: LimitFacts) -> int:
 
 
 def _far(value_nm: int, expected_nm: int, limits: LimitFacts) -> bool:
-    if limits.kind == "at most" and 0 < value_nm <= expected_nm:
-        return False
     if limits.kind == "at least" and expected_nm <= value_nm <= 4 * expected_nm:
         return False
     width = 0

@@ -71,7 +71,7 @@ class Standing:
 def standing(piece: PieceFacts) -> Standing:
     """Where a piece stands: at each operation, as a whole, and the next move in a few words."""
     at = at_operations(piece)
-    open_run = next((each.open_run_id for each in at if each.open_run_id is not None), None)
+    open_run = next((run.id for run in piece.runs if run.outcome is None), None)
     if piece.entered_by_mistake:
         return Standing("entered by mistake", "", None, None, at)
     if piece.scrapped:
@@ -82,6 +82,8 @@ def standing(piece: PieceFacts) -> Standing:
         for each in at:
             if each.state == state:
                 return Standing(state, _move(each), each.operation.id, open_run, at)
+        if state == "in hand" and open_run is not None:
+            return Standing(state, "finish the run of an operation that was taken out", None, open_run, at)
         # A dimension that no operation of the plan makes still has to come out right, once the operations are done.
         for dimension, found in loose:
             if found == state and (state != "to be measured" or all_done):

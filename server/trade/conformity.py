@@ -94,13 +94,12 @@ def decide(
         outward = NormalDist().inv_cdf(sure) * u_nm
         inward = _inward_nm(u_nm, low_nm, high_nm, outward, sure)
     elif rule == "ISO 14253-1:1998":
-        outward = within("k", k, 1.0, 4.0) * u_nm
-        inward = outward if low_nm is None or high_nm is None or high_nm - low_nm >= 2 * outward else None
+        inward = outward = within("k", k, 1.0, 4.0) * u_nm
     else:
         raise Unreadable("rule", rule, "it is not a rule known here", "; ".join(RULES))
     guard, reject = None if inward is None else _up(inward), _up(outward)
     if guard is not None and low_nm is not None and high_nm is not None and low_nm + guard > high_nm - guard:
-        guard = None  # the last nanometre went in rounding up
+        guard = None  # the two would cross
     accept_low = None if low_nm is None or guard is None else low_nm + guard
     accept_high = None if high_nm is None or guard is None else high_nm - guard
     probability = probability_of_conformity(size_nm, u_nm, low_nm, high_nm)
@@ -129,11 +128,13 @@ def _inward_nm(u_nm: float, low_nm: int | None, high_nm: int | None, one_sided: 
 
     if half < one_sided or probability(half) < sure:
         return None
+    if probability(one_sided) >= sure - 1e-12:
+        return one_sided  # the other limit is too far to matter
     least, greatest = one_sided, half
     while greatest - least > 0.25:  # nm
         middle = (least + greatest) / 2
         least, greatest = (least, middle) if probability(middle) >= sure else (middle, greatest)
-    return least if probability(least) >= sure else greatest
+    return greatest
 
 
 def _tail(distance_nm: float, u_nm: float) -> float:

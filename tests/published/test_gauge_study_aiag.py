@@ -59,12 +59,13 @@ def test_averages_and_ranges() -> None:
 
 def test_analysis_of_variance_table() -> None:
     """From memory, AIAG MSA 4th ed. table of the same data: sums of squares 3.1673, 88.3619, 0.3590, 2.7589, 94.6471 on
-    2, 9, 18, 60, 89 degrees of freedom; interaction F 0.434."""
+    2, 9, 18, 60, 89 degrees of freedom; F 79.406 for appraisers and 492.291 for parts, each against the interaction,
+    and 0.434 for the interaction."""
     rows = variance_table(READINGS)
     assert [row.dof for row in rows] == [2, 9, 18, 60, 89]
     published = [3.1673, 88.3619, 0.3590, 2.7589, 94.6471]
     assert [row.sum_of_squares / 1e12 for row in rows] == pytest.approx(published, abs=0.0001)
-    assert rows[2].f == pytest.approx(0.434, abs=0.0005)
+    assert [row.f for row in rows[:3]] == pytest.approx([79.406, 492.291, 0.434], abs=0.0005)
     assert rows[2].p == pytest.approx(stats.f.sf(0.43372103, 18, 60), rel=1e-6)
 
 

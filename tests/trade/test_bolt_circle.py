@@ -58,6 +58,10 @@ def test_holes_on_part_of_a_circle() -> None:
     assert [h.angle_deg for h in holes] == [10, 25, 40]
 
 
+def test_step_may_make_a_whole_circle() -> None:
+    assert bolt_circle(3, 100_000_000, step_deg=120) == bolt_circle(3, 100_000_000)
+
+
 def test_six_holes_are_a_radius_apart() -> None:
     assert hole_spacing_nm(100_000_000, 6) == 50_000_000
     assert chord_nm(100_000_000, 180) == 100_000_000

@@ -116,6 +116,27 @@ def test_guard_band_widens_where_both_limits_are_near() -> None:
     assert found.verdict == "conforms"
 
 
+def test_guard_band_is_one_sided_where_the_other_limit_is_far() -> None:
+    found = decide(0, 1_000, -50_000, 50_000)
+    assert (found.guard_band_nm, found.reject_band_nm) == (1_645, 1_645)
+
+
+def test_guard_band_is_rounded_up() -> None:
+    found = decide(0, 1.2, None, 100, rule="ISO 14253-1:1998", k=1)
+    assert (found.guard_band_nm, found.reject_band_nm, found.accept_high_nm) == (2, 2, 98)
+
+
+def test_acceptance_zone_never_turns_inside_out() -> None:
+    """T = 3, U = 1.2 nm: there would be room for the figures, not for whole nanometres."""
+    found = decide(1, 1.2, 0, 3, rule="ISO 14253-1:1998", k=1)
+    assert (found.provable, found.accept_low_nm, found.accept_high_nm) == (False, None, None)
+
+
+def test_nonconformity_is_proved_from_the_edge_of_the_band_on_both_sides() -> None:
+    verdicts = [decide(x, 5, 0, 100, rule="ISO 14253-1:1998").verdict for x in (-10, -9, 109, 110)]
+    assert verdicts == ["does not conform", "too close to call", "too close to call", "does not conform"]
+
+
 def test_guard_bands_of_both_editions() -> None:
     assert decide(0, 1_000, None, 10_000).guard_band_nm == 1_645
     assert decide(0, 1_000, None, 10_000, rule="ISO 14253-1:1998").guard_band_nm == 2_000

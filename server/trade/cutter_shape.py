@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from server.trade.bounds import between, length_at_most, length_not_negative, positive_length
-from server.trade.errors import OutOfRange
 
 
 def ball_effective_diameter_nm(diameter_nm: int, depth_nm: int) -> int:
@@ -74,8 +73,7 @@ def drill_point_length_nm(diameter_nm: int, point_deg: float = 118.0) -> int:
     point is shorter by a little. Raises OutOfRange as cone_depth_nm does.
     """
     positive_length("diameter_nm", diameter_nm)
-    if not 0 < point_deg < 180:
-        raise OutOfRange("point_deg", point_deg, "no drill has such a point", "more than 0 and less than 180 °")
+    between("point_deg", point_deg, 0, 180, "°")
     return cone_depth_nm(diameter_nm, point_deg)
 
 

@@ -55,6 +55,14 @@ def test_the_effective_diameter_never_passes_the_cutter(diameter: int, share: fl
     assert effective <= ball_effective_diameter_nm(diameter, depth + 1)
 
 
+@given(diameters, shares)
+def test_the_effective_diameter_is_the_nearest_whole_nanometre(diameter: int, share: float) -> None:
+    depth = max(1, int(share * diameter / 2))
+    effective = ball_effective_diameter_nm(diameter, depth)
+    square = 4 * depth * (diameter - depth)
+    assert (2 * effective - 1) ** 2 <= 4 * square <= (2 * effective + 1) ** 2
+
+
 def test_below_its_radius_a_ball_cuts_on_its_full_diameter() -> None:
     assert ball_effective_diameter_nm(6 * MM, 3 * MM) == 6 * MM
     assert ball_effective_diameter_nm(6 * MM, 20 * MM) == 6 * MM

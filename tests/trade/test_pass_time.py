@@ -14,6 +14,10 @@ from server.trade.pass_time import drilling_minutes, milling_minutes, passes, si
 MM = 1_000_000
 
 
+def test_a_hundred_millimetres_at_fifty_a_minute_take_two_minutes() -> None:
+    assert milling_minutes(90 * MM, 50 * MM, 6 * MM, 4 * MM) == pytest.approx(2)
+
+
 @given(st.integers(1, 1000 * MM), st.integers(0, 50 * MM), st.integers(0, 50 * MM), st.floats(1, 5000))
 def test_approach_and_overrun_are_travelled_too(length: int, approach: int, overrun: int, feed: float) -> None:
     total = milling_minutes(length, feed * MM, approach, overrun)

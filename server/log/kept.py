@@ -84,6 +84,16 @@ def kept_rows(connection: Connection) -> dict[str, list[tuple[Any, ...]]]:
     }
 
 
+def kept_and_rebuilt(connection: Connection) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What is kept and what the log says it should be. The kept rows are left exactly as they were."""
+    kept = kept_rows(connection)
+    looking = connection.begin_nested()
+    rebuild(connection)
+    rebuilt = kept_rows(connection)
+    looking.rollback()
+    return kept, rebuilt
+
+
 def _put_latest(connection: Connection, piece_ids: list[int], plans: dict[int, PartPlan]) -> None:
     """The standing reading of each dimension: one index seek a piece and dimension, however long the history is."""
     limits = {dimension.id: dimension.limits for _, dimensions in plans.values() for dimension in dimensions}

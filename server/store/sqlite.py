@@ -91,3 +91,14 @@ def copy_file(source: Path, target: Path) -> None:
 def is_lost(connection: Connection) -> bool:
     """Whether SQLite itself gave up the whole transaction (disk full, I/O error) and not only the last statement."""
     return not connection.connection.driver_connection.in_transaction  # type: ignore[union-attr]
+
+
+def integrity(file: Path) -> list[str]:
+    """What SQLite finds wrong with the file: nothing, when it is sound and every foreign key points at a row."""
+    connection = sqlite3.connect(file)
+    try:
+        found = [row[0] for row in connection.execute("PRAGMA integrity_check") if row[0] != "ok"]
+        keys = connection.execute("PRAGMA foreign_key_check").fetchall()
+    finally:
+        connection.close()
+    return found + [f"a row of {row[0]} points at a row of {row[2]} that is not there" for row in keys]

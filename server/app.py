@@ -1,0 +1,52 @@
+"""The application: the pages, the API and the database behind them, put together for one data folder."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from starlette.concurrency import run_in_threadpool
+from starlette.staticfiles import StaticFiles
+
+from server.settings import STATIC, Settings
+from server.store.database import Database
+from server.web import boards, builds, logs, machine, parts, pieces, program, record_files, sheets, telling
+from server.web.api import actions, preview, reads
+from server.web.api.description import describe
+from server.web.guard import Guard
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The application for one data folder, opened (and locked) when the server starts, closed when it ends."""
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        database = await run_in_threadpool(Database, settings)
+        app.state.database = database
+        try:
+            yield
+        finally:
+            await run_in_threadpool(database.close)
+
+    app = FastAPI(
+        title="Matchmark",
+        summary="Build-and-operations log of a one-person machine shop",
+        version="0.1.0",
+        docs_url=None,  # FastAPI's own page loads its scripts from elsewhere
+        redoc_url=None,
+        openapi_url=None,  # served under /api/openapi.json
+        lifespan=lifespan,
+    )
+    app.state.settings = settings
+    app.state.sqlite_version = sqlite3.sqlite_version
+    telling.install(app)
+    app.add_middleware(Guard, names=settings.allowed_hosts)
+    for module in (builds, boards, machine, pieces, parts, sheets, logs, record_files, program):
+        app.include_router(module.router, include_in_schema=False)
+    for api in (actions, preview, reads):
+        app.include_router(api.router)
+    describe(app)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    return app

@@ -1,0 +1,212 @@
+"""The command line: serve, check, backup, and plan import."""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import logging
+import secrets
+import socket
+import sys
+import threading
+import webbrowser
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+import uvicorn
+from sqlalchemy import select
+
+from server.app import create_app
+from server.log.kept import kept_and_rebuilt, rebuild
+from server.log.perform import perform
+from server.plan.builds import AddBuild
+from server.plan.tables import Build
+from server.records.demo import put_demo_where_empty
+from server.records.load_plan import LoadPlan, SheetRequest, preview
+from server.settings import DEFAULT_PORT, Settings, demo_data_folder, own_data_folder
+from server.store.action import Refused
+from server.store.database import Database
+from server.store.lock import InUse
+from server.store.migrate import NewerFile, NotADatabase
+from server.store.sqlite import copy_file, integrity
+
+app = typer.Typer(
+    no_args_is_help=True, add_completion=False, help="Matchmark: plan, log and measurements of a one-person shop."
+)
+plan_app = typer.Typer(no_args_is_help=True, help="The plan of a build.")
+app.add_typer(plan_app, name="plan")
+
+DataOption = Annotated[Path | None, typer.Option("--data", help="Folder of the data; without it the usual place.")]
+DemoOption = Annotated[bool, typer.Option("--demo", help="The invented demo build, in a data folder of its own.")]
+
+
+def run() -> None:
+    """Entry point. Trouble a builder can mend is told in one line, without a traceback."""
+    try:
+        app()
+    except (InUse, NewerFile, NotADatabase, PermissionError, OSError) as error:
+        _stop(str(error))
+
+
+@app.command()
+def serve(
+    data: DataOption = None,
+    port: Annotated[int, typer.Option(min=1, max=65535)] = DEFAULT_PORT,
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    demo: DemoOption = False,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser.")] = True,
+) -> None:
+    """Start the server and say where it is."""
+    folder = _folder(data, demo)
+    settings = Settings(folder, host=host, port=port, demo=demo, allowed_hosts=(host,))
+    if _is_taken(host, port):
+        _stop(f"port {port} is taken by another program; choose another with --port")
+    if demo:
+        with _open(settings) as database:
+            put_demo_where_empty(database)
+    address = f"http://{host}:{port}/"
+    typer.echo(f"Matchmark is at {address}")
+    typer.echo(f"The data is in {folder}. End with Ctrl-C.")
+    if browser:
+        threading.Timer(1.0, _open_browser, [address]).start()
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    uvicorn.run(create_app(settings), host=host, port=port, log_level="warning", access_log=False)
+
+
+@app.command()
+def check(data: DataOption = None, demo: DemoOption = False) -> None:
+    """Prove the database sound, and that what is kept ready equals what the log says."""
+    settings = Settings(_folder(data, demo))
+    with _open(settings) as database:
+        sound = integrity(settings.database)
+        kept, rebuilt = database.write(kept_and_rebuilt)
+    for complaint in sound:
+        typer.echo(f"NOT SOUND: {complaint}")
+    wrong = [name for name in kept if kept[name] != rebuilt[name]]
+    for name in wrong:
+        typer.echo(f"NOT THE SAME: {name}: kept and rebuilt differ; mend with: matchmark rebuild")
+    if sound or wrong:
+        raise typer.Exit(1)
+    count = sum(len(rows) for rows in kept.values())
+    typer.echo(f"Sound. {count} kept rows are the same as those rebuilt from the log.")
+
+
+@app.command(name="rebuild")
+def rebuild_kept(data: DataOption = None, demo: DemoOption = False) -> None:
+    """Make everything that is kept ready again from the log."""
+    with _open(Settings(_folder(data, demo))) as database:
+        database.write(rebuild)
+    typer.echo("Rebuilt from the log.")
+
+
+@app.command()
+def backup(
+    file: Annotated[Path | None, typer.Argument(help="Where to; without it, the data folder's backups.")] = None,
+    data: DataOption = None,
+    demo: DemoOption = False,
+) -> None:
+    """Copy the database, while the server runs or not, and prove the copy sound."""
+    settings = Settings(_folder(data, demo))
+    if not settings.database.exists():
+        _stop(f"there is no database in {settings.data}")
+    target = file or settings.backups / f"{datetime.now(UTC):%Y%m%d-%H%M%S}.db"
+    if target.exists():
+        _stop(f"{target} is there already; it was left as it is")
+    copy_file(settings.database, target)
+    typer.echo(f"Copied to {target} and proved sound.")
+
+
+@plan_app.command(name="import")
+def import_plan(
+    files: Annotated[list[Path], typer.Argument(help="Sheets of dimensions or operations (CSV).")],
+    build: Annotated[str, typer.Option("--build", help="Name of the build; made where there is none.")],
+    unit: Annotated[str, typer.Option(help="Unit of a new build: mm or in.")] = "mm",
+    data: DataOption = None,
+    demo: DemoOption = False,
+) -> None:
+    """Load sheets into the plan. Each is taken whole or not at all; every cell that stands in the way is told."""
+    with _open(Settings(_folder(data, demo))) as database:
+        with database.read() as connection:
+            build_id = connection.execute(select(Build.id).where(Build.name == build)).scalar()
+        if build_id is None:
+            action = _told(lambda: AddBuild.read({"name": build, "unit": unit}))
+            build_id = _told(lambda: perform(database, action, secrets.token_hex(16)))["build_id"]
+            typer.echo(f"Build {build} started.")
+        failed = False
+        for file in files:
+            failed |= not _load(database, build_id, file)
+    if failed:
+        raise typer.Exit(1)
+
+
+def _load(database: Database, build_id: int, file: Path) -> bool:
+    try:
+        request = {"build_id": build_id, "file": base64.b64encode(file.read_bytes()).decode()}
+    except OSError as error:
+        typer.echo(f"{file}: cannot be read: {error.strerror}", err=True)
+        return False
+    try:
+        with database.read() as connection:
+            found = preview(connection, SheetRequest.read(request))
+        answer = perform(database, LoadPlan.read(request), secrets.token_hex(16))
+    except Refused as refused:
+        typer.echo(f"{file}: nothing was taken.", err=True)
+        for each in refused.problems:
+            accepts = f" Accepted: {each.accepts}." if each.accepts else ""
+            typer.echo(f"  {each.field}: “{each.read}”: {each.why}.{accepts}", err=True)
+        return False
+    for note in found.rows.notes if found.rows else ():
+        typer.echo(f"{file}: note: {note.text}")
+    rows = ", ".join(f"{count} {word}" for word, count in answer["rows"].items() if count)
+    typer.echo(f"{file}: {answer['kind']}: {rows}.")
+    return True
+
+
+def _folder(data: Path | None, demo: bool) -> Path:
+    return (data or (demo_data_folder() if demo else own_data_folder())).expanduser().resolve()
+
+
+@contextmanager
+def _open(settings: Settings) -> Iterator[Database]:
+    database = Database(settings)
+    try:
+        yield database
+    finally:
+        database.close()
+
+
+def _told(work: Callable[[], Any]) -> Any:
+    try:
+        return work()
+    except Refused as refused:
+        _stop(str(refused))
+
+
+def _is_taken(host: str, port: int) -> bool:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as probe:
+        if sys.platform != "win32":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return True
+    return False
+
+
+def _open_browser(address: str) -> None:
+    with contextlib.suppress(webbrowser.Error):  # no browser here: the address was printed
+        webbrowser.open(address)
+
+
+def _stop(message: str) -> NoReturn:
+    typer.echo(message[:1].upper() + message[1:] + ".", err=True)
+    raise SystemExit(1)
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,218 @@
+"""Loading a sheet of dimensions or operations into the plan: a preview first, then all of it or nothing."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import Field
+from sqlalchemy import Connection, insert, select, update
+
+from server.plan.changes import note_change
+from server.plan.dimensions import put_limits
+from server.plan.named import the_build, the_part
+from server.plan.tables import Dimension, Operation, Part
+from server.records.plan_columns import Placement, guess_kind, place_headings
+from server.records.plan_fields import Kind, fields_of
+from server.records.plan_found import DimensionRow, OperationRow, PartRow, RowsRead
+from server.records.plan_rows import read_rows
+from server.records.sheet import Sheet, SheetRow, read_sheet
+from server.store.action import Action, Effect, Problem, Refused
+from server.trade.errors import TradeError
+
+
+class SheetRequest(Action):
+    """A sheet, pasted as text or as a file's bytes in base64. With `part_id`, rows without a part are that part's."""
+
+    path: ClassVar[str] = "preview-sheet"
+    title: ClassVar[str] = "Read a sheet and tell everything that stands in its way; nothing is taken"
+
+    build_id: int
+    part_id: int | None = None
+    kind: Literal["dimensions", "operations"] | None = None
+    text: Annotated[str, Field(max_length=5_000_000)] = ""
+    file: Annotated[str, Field(max_length=7_500_000, description="the file's bytes in base64")] = ""
+    columns: Annotated[
+        dict[int, str], Field(description="column (from 0) to field, or 'leave out', for headings not known")
+    ] = {}  # noqa: RUF012  (pydantic copies defaults)
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """Everything a sheet says and everything that stands in its way."""
+
+    kind: Kind | None
+    sheet: Sheet
+    placement: Placement | None
+    rows: RowsRead | None
+
+    @property
+    def can_be_taken(self) -> bool:
+        return self.rows is not None and self.rows.can_be_taken
+
+
+def preview(connection: Connection, asked: SheetRequest) -> Preview:
+    """Read the sheet against the plan as it is now. Raises Refused when it is no sheet at all."""
+    build = the_build(connection, asked.build_id)
+    try:
+        sheet = read_sheet(_bytes(asked.file) if asked.file else asked.text)
+    except TradeError as error:
+        raise Refused(Problem.of(error, "sheet")) from error
+    kind = asked.kind or guess_kind(sheet.headings)
+    if kind is None:
+        return Preview(None, sheet, None, None)
+    if asked.part_id is not None:
+        sheet = _of_one_part(sheet, kind, the_part(connection, asked.part_id).number)
+    try:
+        placement = place_headings(sheet.headings, kind, asked.columns)
+    except TradeError as error:
+        raise Refused(Problem.of(error, "columns")) from error
+    if not placement.ready:
+        return Preview(kind, sheet, placement, None)
+    known = _known(connection, build.id)
+    rows = read_rows(sheet, placement, build.unit, known, build.general_tolerance or None)
+    return Preview(kind, sheet, placement, rows)
+
+
+class LoadPlan(SheetRequest):
+    """Rows of parts, dimensions and operations that are in the plan already are changed to what the sheet says."""
+
+    path: ClassVar[str] = "load-plan"
+    title: ClassVar[str] = "Load a sheet of dimensions or operations, all of it or nothing"
+
+    who: Annotated[str, Field(max_length=80)] = ""
+
+    def carry_out(self, connection: Connection, moment: datetime) -> Effect:
+        found = preview(connection, self)
+        if found.rows is None:
+            raise Refused(_headings_problem(found))
+        if found.rows.problems:
+            raise Refused(
+                *(
+                    Problem(f"line {each.line}, {each.heading}", each.read, each.why, each.accepts)
+                    for each in found.rows.problems
+                )
+            )
+        counts = {"new": 0, "changed": 0, "unchanged": 0}
+        parts = {row.number.casefold(): _put_part(connection, self, moment, row) for row in found.rows.parts}
+        for row in found.rows.dimensions:
+            counts[_put_dimension(connection, parts[row.part_number.casefold()], row, moment)] += 1
+        for operation in found.rows.operations:
+            counts[_put_operation(connection, parts[operation.part_number.casefold()], operation)] += 1
+        said = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
+        note_change(connection, moment, self.who, self.build_id, self.part_id, f"sheet of {found.kind} loaded: {said}")
+        page = f"/parts/{self.part_id}" if self.part_id else f"/builds/{self.build_id}/plan"
+        return Effect({"kind": found.kind, "rows": counts, "page": page}, parts=set(parts.values()))
+
+
+def _bytes(file: str) -> bytes:
+    try:
+        return base64.b64decode(file, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise Refused(Problem("file", file[:40], "it is not base64", "the file's bytes in base64")) from error
+
+
+def _of_one_part(sheet: Sheet, kind: Kind, number: str) -> Sheet:
+    """On a part's own page a sheet needs no part column: every row is that part's."""
+    if place_headings(sheet.headings, kind).column("part") is not None:
+        return sheet
+    rows = tuple(SheetRow(row.line, (*row.cells, number), row.extra) for row in sheet.rows)
+    return replace(sheet, headings=(*sheet.headings, "Part"), rows=rows)
+
+
+def _headings_problem(found: Preview) -> Problem:
+    read = ", ".join(found.sheet.headings)[:300]
+    if found.placement is None:
+        why = "the headings say neither that it is a sheet of dimensions nor one of operations"
+        return Problem("kind", read, why, "dimensions or operations")
+    labels = {field.name: field.label for field in fields_of(found.placement.kind)}
+    lacking = [labels[name] for name in found.placement.missing]
+    twice = [labels[each.field] for each in found.placement.duplicates]
+    why = "; ".join(
+        each
+        for each in (
+            f"no column for {', '.join(lacking)}" if lacking else "",
+            f"more than one column for {', '.join(twice)}" if twice else "",
+        )
+        if each
+    )
+    return Problem("columns", read, why, "one column for each; place the headings that are not known")
+
+
+def _known(connection: Connection, build_id: int) -> dict[str, set[int]]:
+    known: dict[str, set[int]] = {}
+    for number, operation in connection.execute(
+        select(Part.number, Operation.number)
+        .join(Operation, (Operation.part_id == Part.id) & Operation.retired_at.is_(None), isouter=True)  # type: ignore
+        .where(Part.build_id == build_id)
+    ):
+        known.setdefault(number, set())
+        if operation is not None:
+            known[number].add(operation)
+    return known
+
+
+def _put_part(connection: Connection, action: LoadPlan, moment: datetime, row: PartRow) -> int:
+    """The part's id; it is added where the plan has none of this number, and told what the sheet says of it."""
+    said = {
+        name: getattr(row, name)
+        for name in ("name", "material", "hand", "needed", "spares", "revision")
+        if getattr(row, name) is not None
+    }
+    for part in connection.execute(select(Part.__table__).where(Part.build_id == action.build_id)):  # type: ignore
+        if part.number.casefold() == row.number.casefold():
+            if any(getattr(part, name) != value for name, value in said.items()):
+                connection.execute(update(Part).where(Part.id == part.id).values(**said))
+            return int(part.id)
+    values = {"name": row.number, **said}
+    made = connection.execute(insert(Part).values(build_id=action.build_id, number=row.number, **values))
+    part_id = int(made.inserted_primary_key[0])
+    note_change(connection, moment, action.who, action.build_id, part_id, f"part {row.number} {values['name']} added")
+    return part_id
+
+
+def _put_dimension(connection: Connection, part_id: int, row: DimensionRow, moment: datetime) -> str:
+    values: dict[str, Any] = {
+        "name": row.name,
+        "operation_number": row.operation,
+        "importance": row.importance,
+        "gauge": row.gauge,
+    }
+    old = connection.execute(
+        select(Dimension.__table__).where(  # type: ignore[attr-defined]
+            Dimension.part_id == part_id,
+            Dimension.number == row.number,
+            Dimension.retired_at.is_(None),  # type: ignore[union-attr]
+        )
+    ).first()
+    if old is None:
+        made = connection.execute(insert(Dimension).values(part_id=part_id, number=row.number, **values))
+        put_limits(connection, int(made.inserted_primary_key[0]), row.requirement, moment)
+        return "new"
+    changed = any(getattr(old, name) != value for name, value in values.items())
+    if changed:
+        connection.execute(update(Dimension).where(Dimension.id == old.id).values(**values))
+    limits_changed = put_limits(connection, old.id, row.requirement, moment)
+    return "changed" if changed or limits_changed else "unchanged"
+
+
+def _put_operation(connection: Connection, part_id: int, row: OperationRow) -> str:
+    names = ("name", "machine", "setup", "work_offset", "cutters", "planned_minutes", "check_before")
+    values = {name: getattr(row, name) for name in names}
+    old = connection.execute(
+        select(Operation.__table__).where(  # type: ignore[attr-defined]
+            Operation.part_id == part_id,
+            Operation.number == row.number,
+            Operation.retired_at.is_(None),  # type: ignore[union-attr]
+        )
+    ).first()
+    if old is None:
+        connection.execute(insert(Operation).values(part_id=part_id, number=row.number, **values))
+        return "new"
+    if all(getattr(old, name) == value for name, value in values.items()):
+        return "unchanged"
+    connection.execute(update(Operation).where(Operation.id == old.id).values(**values))
+    return "changed"

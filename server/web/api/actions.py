@@ -1,0 +1,93 @@
+"""Every action as an address: POST /api/<its path> with the action as JSON and a key of the client's own."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Header, Request
+
+from server.log.events import (
+    AcceptDeviation,
+    FitPiece,
+    LogEvent,
+    MistakenPiece,
+    ScrapPiece,
+    TakeBackEvent,
+    TakeOffPiece,
+)
+from server.log.perform import perform
+from server.log.pieces import StartPieces
+from server.log.readings import CorrectReading, TakeBackReading, TakeReading
+from server.log.runs import CutAgain, FinishRun, StartRun
+from server.plan.builds import AddBuild, EditBuild
+from server.plan.dimensions import AddDimension, EditDimension, RetireDimension
+from server.plan.operations import AddOperation, EditOperation, RetireOperation
+from server.plan.parts import AddPart, EditPart
+from server.records.load_plan import LoadPlan
+from server.store.action import Action, Problem, Refused
+from server.web.api.after_reading import after_reading
+
+ACTIONS: tuple[type[Action], ...] = (
+    AddBuild,
+    EditBuild,
+    AddPart,
+    EditPart,
+    AddOperation,
+    EditOperation,
+    RetireOperation,
+    AddDimension,
+    EditDimension,
+    RetireDimension,
+    LoadPlan,
+    StartPieces,
+    StartRun,
+    FinishRun,
+    CutAgain,
+    TakeReading,
+    CorrectReading,
+    TakeBackReading,
+    ScrapPiece,
+    MistakenPiece,
+    AcceptDeviation,
+    FitPiece,
+    TakeOffPiece,
+    LogEvent,
+    TakeBackEvent,
+)
+
+router = APIRouter(prefix="/api", tags=["actions"])
+
+
+def _add(action: type[Action]) -> None:
+    # The body is read by the action itself, so that a screen and a program are told the same in the same words.
+    def carry_out(
+        request: Request,
+        data: Annotated[Any, Body()],
+        idempotency_key: Annotated[str, Header(max_length=200, description="a new one for each thing done")] = "",
+    ) -> dict[str, Any]:
+        if not idempotency_key:
+            why = "every write carries a key of its own, so that it is done once however often it arrives"
+            raise Refused(Problem("Idempotency-Key", "", why, "a header with a new random text for each thing done"))
+        answer = perform(request.app.state.database, action.read(data), idempotency_key)
+        if action in (TakeReading, CorrectReading):
+            answer |= after_reading(request, answer["piece_id"], answer["dimension_id"])
+        return answer
+
+    router.add_api_route(
+        f"/{action.path}",
+        carry_out,
+        methods=["POST"],
+        name=action.path,
+        summary=action.title,
+        description=action.__doc__ or action.title,
+        openapi_extra={
+            "requestBody": {
+                "required": True,
+                "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{action.__name__}"}}},
+            }
+        },
+    )
+
+
+for _each in ACTIONS:
+    _add(_each)

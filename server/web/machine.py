@@ -1,0 +1,70 @@
+"""At the machine: what is in hand, what can be run, the check list, and the measuring pad of one run."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse
+from sqlalchemy import select
+
+from server.log.at_machine import can_be_run, in_hand, run_view
+from server.log.kept_tables import PieceOperation, PieceState
+from server.log.runs import the_run
+from server.plan.named import the_build, the_operation, the_part
+from server.plan.operations import WORK_OFFSETS
+from server.plan.reading import part_plan
+from server.web.pages import page, viewer_unit
+
+router = APIRouter()
+
+
+@router.get("/builds/{build_id}/machine")
+def at_the_machine(request: Request, build_id: int) -> HTMLResponse:
+    with request.app.state.database.read() as connection:
+        build = the_build(connection, build_id)
+        running = in_hand(connection, build_id)
+        runnable = can_be_run(connection, build_id)
+        part_count = len(connection.execute(select(PieceState.piece_id).where(PieceState.build_id == build_id)).all())
+    return page(request, "machine.html", build=build, running=running, runnable=runnable, piece_count=part_count)
+
+
+@router.get("/operations/{operation_id}/start")
+def start(request: Request, operation_id: int, piece: Annotated[list[int] | None, Query()] = None) -> HTMLResponse:
+    """The check list and the pieces; those named in the address, or all that are ready, are chosen beforehand."""
+    with request.app.state.database.read() as connection:
+        operation = the_operation(connection, operation_id)
+        part = the_part(connection, operation.part_id)
+        build = the_build(connection, part.build_id)
+        plan = next((each for each in part_plan(connection, part).operations if each.id == operation_id), None)
+        pieces = connection.execute(
+            select(PieceState.piece_id, PieceState.mark, PieceState.hand, PieceOperation.state, PieceOperation.why)
+            .join(PieceOperation, PieceOperation.piece_id == PieceState.piece_id)
+            .where(
+                PieceOperation.operation_id == operation_id,
+                PieceState.run_id.is_(None),  # type: ignore[union-attr]
+                PieceState.state.not_in(("scrap", "entered by mistake")),  # type: ignore[attr-defined]
+            )
+            .order_by(PieceState.piece_id)
+        ).all()
+    offsets = (plan.work_offset if plan else "").split("/")
+    return page(
+        request,
+        "start_run.html",
+        build=build,
+        part=part,
+        operation=plan,
+        retired=operation,
+        pieces=pieces,
+        chosen=set(piece or ()),
+        offsets=[each for each in offsets if each],
+        all_offsets=WORK_OFFSETS,
+    )
+
+
+@router.get("/runs/{run_id}")
+def run(request: Request, run_id: int) -> HTMLResponse:
+    with request.app.state.database.read() as connection:
+        build = the_build(connection, the_run(connection, run_id).build_id)
+        view = run_view(connection, run_id, viewer_unit(request, build.unit))
+    return page(request, "run.html", build=build, run=view)

@@ -1,0 +1,89 @@
+"""Rendering a page: the templates, what every page knows, and how lengths and times are written on it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any, cast
+from urllib.parse import unquote
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from fastapi.templating import Jinja2Templates
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from server.rules.next_move import shown
+from server.rules.scale import scale_of
+from server.settings import TEMPLATES
+from server.trade.length import Unit, format_length, format_signed
+
+UNIT_COOKIE = "unit"
+WHO_COOKIE = "who"
+
+
+def viewer_unit(request: Request, of_build: str = "mm") -> Unit:
+    """The unit this viewer chose, or else that of the build."""
+    chosen = request.cookies.get(UNIT_COOKIE)
+    return cast(Unit, chosen if chosen in ("mm", "in") else of_build)
+
+
+def viewer_name(request: Request) -> str:
+    return unquote(request.cookies.get(WHO_COOKIE, ""))[:80]
+
+
+def page(request: Request, template: str, status: int = 200, build: Any = None, **context: Any) -> HTMLResponse:
+    """A rendered page. `build` is the build's row where the page is about one: its unit is the viewer's default."""
+    unit = viewer_unit(request, build.unit if build is not None else "mm")
+    everywhere = {
+        "build": build,
+        "unit": unit,
+        "who": viewer_name(request),
+        "show": lambda nm: shown(nm, unit),
+        "show_exact": lambda nm: format_length(nm, unit),
+        "show_signed": lambda nm: format_signed(nm, unit, 3 if unit == "mm" else 4),
+        "demo": request.app.state.settings.demo,
+    }
+    return cast(HTMLResponse, _templates.TemplateResponse(request, template, everywhere | context, status_code=status))
+
+
+def _moment(value: datetime) -> str:
+    return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC")
+
+
+def _iso(value: datetime) -> str:
+    return value.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def _minutes(value: float | None) -> str:
+    return "" if value is None else f"{value:g} min"
+
+
+def _pad_target(measured: Any, run: Any) -> dict[str, Any]:
+    """What the pad's script needs to know of one dimension of one piece."""
+    mark = next(piece.mark for piece in run.pieces if piece.piece_id == measured.piece_id)
+    return {
+        "id": f"{measured.piece_id}-{measured.dimension_id}",
+        "piece_id": measured.piece_id,
+        "dimension_id": measured.dimension_id,
+        "mark": mark,
+        "name": measured.name,
+        "asked": f"{measured.requirement} {measured.requirement_unit}",
+        "gauge": measured.gauge,
+        "has_nominal": measured.limits.nominal_nm is not None,
+    }
+
+
+def _make_environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(moment=_moment, iso=_iso, minutes=_minutes, pad_target=_pad_target)
+    environment.globals.update(scale_of=scale_of)
+    return environment
+
+
+environment = _make_environment()
+_templates = Jinja2Templates(env=environment)

@@ -1,0 +1,31 @@
+// On every page: forms that send actions, and the viewer's own name and unit, kept in cookies on this device.
+
+import { enhance } from "./forms.js";
+
+const YEAR = 365 * 24 * 3600;
+
+function remember(name, value) {
+  document.cookie = `${name}=${encodeURIComponent(value)}; path=/; max-age=${YEAR}; samesite=strict`;
+}
+
+for (const form of document.querySelectorAll("form[data-action]")) enhance(form);
+
+const viewer = document.querySelector("[data-viewer]");
+viewer.addEventListener("submit", (event) => event.preventDefault());
+viewer.elements.who.addEventListener("change", (event) => remember("who", event.target.value.trim()));
+for (const button of viewer.querySelectorAll("button[name=unit]")) {
+  button.addEventListener("click", () => {
+    remember("unit", button.value);
+    location.reload();
+  });
+}
+
+// An address with #name opens the folded part it points at.
+const aim = location.hash && document.getElementById(location.hash.slice(1));
+if (aim instanceof HTMLDetailsElement) aim.open = true;
+for (const link of document.querySelectorAll('a[href^="#"]')) {
+  link.addEventListener("click", () => {
+    const target = document.getElementById(link.getAttribute("href").slice(1));
+    if (target instanceof HTMLDetailsElement) target.open = true;
+  });
+}

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.trade.bounds import length_not_negative, positive, positive_length, share
+from server.trade.bounds import length_not_negative, positive, positive_length, say_length, share
 from server.trade.errors import OutOfRange
 
 CUBIC_CM_PER_CUBIC_INCH = 16.387064
@@ -35,7 +35,9 @@ def drilling_rate_cm3_per_min(diameter_nm: int, feed_per_rev_nm: float, rpm: flo
     positive_length("diameter_nm", diameter_nm)
     length_not_negative("hole_nm", hole_nm)
     if hole_nm >= diameter_nm:
-        raise OutOfRange("hole_nm", hole_nm, "the hole is as large as the drill", "less than the drill's diameter")
+        raise OutOfRange(
+            "hole_nm", say_length(hole_nm), "the hole is as large as the drill", "less than the drill's diameter"
+        )
     positive("feed_per_rev_nm", feed_per_rev_nm, "nm")
     positive("rpm", rpm, "rev/min")
     return math.pi / 4 * (diameter_nm**2 - hole_nm**2) * feed_per_rev_nm * rpm / 1e21

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from server.trade.bounds import length_not_negative, positive, positive_length
+from server.trade.bounds import length_not_negative, positive, positive_length, say_length
 from server.trade.errors import Impossible, OutOfRange
 
 KILOGRAMS_PER_POUND = 0.45359237
@@ -45,7 +45,7 @@ def section_area_mm2(section: Section, size_nm: int, second_nm: int | None = Non
     size = size_nm / 1e6
     if section not in ("flat", "tube"):
         if second_nm is not None:
-            raise Impossible("second_nm", second_nm, f"{section} bar has one size", "nothing")
+            raise Impossible("second_nm", say_length(second_nm), f"{section} bar has one size", "nothing")
         return size * size * {"round": math.pi / 4, "square": 1.0, "hexagon": math.sqrt(3) / 2}[section]
     if second_nm is None:
         raise Impossible("second_nm", "", f"{section} has two sizes", "thickness of a flat, wall of a tube")
@@ -54,7 +54,9 @@ def section_area_mm2(section: Section, size_nm: int, second_nm: int | None = Non
     if section == "flat":
         return size * second
     if 2 * second_nm > size_nm:
-        raise Impossible("second_nm", second_nm, "the wall is thicker than the tube", "up to half the diameter")
+        raise Impossible(
+            "second_nm", say_length(second_nm), "the wall is thicker than the tube", "up to half the diameter"
+        )
     return math.pi * second * (size - second)
 
 
@@ -96,7 +98,7 @@ def blanks_from_bar(
     count = (bar_nm + spare_nm) // (cut_nm + saw_cut_nm)
     if count < 1:
         need_nm = cut_nm + (kept_nm + saw_cut_nm if kept_nm else 0)
-        raise Impossible("bar_nm", f"{bar_nm / 1e6:g} mm", "it gives no blank", f"{need_nm / 1e6:g} mm or more")
+        raise Impossible("bar_nm", say_length(bar_nm), "it gives no blank", f"{say_length(need_nm)} or more")
     # A last cut that would run out past the end of the bar takes what is left and leaves no drop.
     return BarPlan(count, cut_nm, max(0, bar_nm - count * (cut_nm + saw_cut_nm)))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from server.trade.bounds import between, length_not_negative, positive, positive_length
+from server.trade.bounds import between, length_not_negative, positive, positive_length, say_length
 from server.trade.errors import Impossible, OutOfRange
 
 
@@ -36,7 +36,9 @@ def taper_of_sizes(large_nm: int, small_nm: int, length_nm: int) -> float:
     length_not_negative("small_nm", small_nm)
     positive_length("length_nm", length_nm)
     if large_nm <= small_nm:
-        raise Impossible("small_nm", small_nm, "the small end is not smaller", "less than the large diameter")
+        raise Impossible(
+            "small_nm", say_length(small_nm), "the small end is not smaller", "less than the large diameter"
+        )
     return (large_nm - small_nm) / length_nm
 
 
@@ -61,7 +63,9 @@ def small_diameter_nm(large_nm: int, taper: float, length_nm: int) -> int:
     positive_length("large_nm", large_nm)
     small_nm = large_nm - diameter_change_nm(taper, length_nm)
     if small_nm < 0:
-        raise Impossible("length_nm", length_nm, "the taper has come to a point before that", "a shorter length")
+        raise Impossible(
+            "length_nm", say_length(length_nm), "the taper has come to a point before that", "a shorter length"
+        )
     return small_nm
 
 

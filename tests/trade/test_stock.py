@@ -85,9 +85,9 @@ def test_the_last_bar_is_cut_no_further_than_needed() -> None:
 
 
 def test_a_bar_too_short_says_what_it_takes() -> None:
-    with pytest.raises(Impossible, match="32 mm or more"):
+    with pytest.raises(Impossible, match=r"32 mm .* or more"):
         blanks_from_bar(31 * MM, 30 * MM, 0, MM)
-    with pytest.raises(Impossible, match="44 mm or more"):
+    with pytest.raises(Impossible, match=r"44 mm .* or more"):
         blanks_from_bar(43 * MM, 30 * MM, 2 * MM, MM, 10 * MM)
 
 

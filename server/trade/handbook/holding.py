@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from server.trade.bounds import say_length
 from server.trade.corners import corner_left_nm, corner_seat, largest_cutter_nm
 from server.trade.errors import Impossible, OutOfRange
 from server.trade.fastening import CAUTION as BOLT_CAUTION
@@ -130,7 +131,9 @@ def _strap(inputs: Mapping[str, Any]) -> Sequence[Output]:
 def _packing(inputs: Mapping[str, Any]) -> Sequence[Output]:
     target_nm = inputs["thick_nm"] - inputs["thin_nm"]
     if target_nm < 0:
-        raise Impossible("thin_nm", inputs["thin_nm"], "it is thicker than the thick end", "up to the thick end")
+        raise Impossible(
+            "thin_nm", say_length(inputs["thin_nm"]), "it is thicker than the thick end", "up to the thick end"
+        )
     packing = choose_packing(inputs["available_nm"], target_nm)
     answers = [_length(f"Piece {number}", piece) for number, piece in enumerate(packing.pieces_nm, start=1)]
     answers += [

@@ -25,10 +25,12 @@ from server.trade.tapers import (
     half_angle_deg,
     plug_travel_nm,
     self_locking_deg,
+    small_diameter_nm,
     tailstock_set_over_nm,
     taper_of_angle,
     taper_of_foot,
     taper_of_ratio,
+    taper_of_sizes,
     wedge_rise_nm,
     wedge_slope,
     wedge_travel_nm,
@@ -61,14 +63,20 @@ def _read_taper(inputs: Mapping[str, Any]) -> float:
 
 
 def _taper(inputs: Mapping[str, Any]) -> Sequence[Output]:
-    taper = _read_taper(inputs)
+    taper, large_nm, length_nm = _read_taper(inputs), inputs["large_nm"], inputs["length_nm"]
+    answers = [*_angles(taper), _length("Change of diameter", diameter_change_nm(taper, length_nm), "over that length")]
+    if large_nm is not None:
+        answers.append(_length("Small diameter", small_diameter_nm(large_nm, taper, length_nm)))
+    return answers
+
+
+def _angles(taper: float) -> Sequence[Output]:
     half = half_angle_deg(taper)
     return (
         Output("Taper 1 :", 1 / taper, decimals=4, note="on the diameter"),
         Output("Taper", taper * 12, unit="in/ft", decimals=5),
         Output("Set the slide to", half, unit="°", decimals=4, note="half the included angle"),
         Output("Included angle", 2 * half, unit="°", decimals=4),
-        _length("Change of diameter", diameter_change_nm(taper, inputs["length_nm"]), "over that length"),
     )
 
 
@@ -112,9 +120,28 @@ CALCULATIONS: Final[tuple[Calculation, ...]] = (
         group=_TAPERS,
         title="Taper and angle",
         asks="What angle is this taper, and how much does the diameter change?",
-        inputs=(_TAPER, _TAPER_KIND, Input("length_nm", "Length along the axis", "length", default="40 mm")),
+        inputs=(
+            _TAPER,
+            _TAPER_KIND,
+            Input("length_nm", "Length along the axis", "length", default="40 mm"),
+            Input("large_nm", "Large diameter", "length", optional=True),
+        ),
         work=_taper,
         formula="C = (D − d)/L = 1/n = (in/ft)/12 = 2 tan(A/2); half angle = arctan(C/2)",
+        source="ISO 3040 (from memory); F. D. Jones, Turning and Boring (found)",
+    ),
+    Calculation(
+        id="taper-of-sizes",
+        group=_TAPERS,
+        title="Taper from two diameters",
+        asks="What taper and angle have two diameters and the length between them?",
+        inputs=(
+            Input("large_nm", "Large diameter", "length", default="20 mm"),
+            Input("small_nm", "Small diameter", "length", default="18 mm"),
+            Input("length_nm", "Length between them", "length", default="40 mm"),
+        ),
+        work=lambda inputs: _angles(taper_of_sizes(inputs["large_nm"], inputs["small_nm"], inputs["length_nm"])),
+        formula="C = (D − d)/L; half angle = arctan(C/2), not half of arctan(C)",
         source="ISO 3040 (from memory); F. D. Jones, Turning and Boring (found)",
     ),
     Calculation(

@@ -175,6 +175,14 @@ def test_a_taper_reads_the_same_from_its_ratio_its_foot_and_its_angle() -> None:
     assert {each["Change of diameter"].value for each in angles} == {2 * MM}
 
 
+def test_a_taper_found_from_its_sizes_gives_them_back() -> None:
+    assert answer("taper-of-sizes")["Taper 1 :"].value == pytest.approx(20)
+    assert answer("taper", large_nm="20 mm")["Small diameter"].value == 18 * MM
+    with pytest.raises(CannotAnswer) as refusal:
+        answer("taper-of-sizes", small_nm="21 mm")
+    assert fields(refusal) == ["small_nm"]
+
+
 def test_a_wedge_works_both_ways() -> None:
     assert answer("wedge")["Slide it by"].value == 3 * MM
     back = answer("wedge", amount_nm="3 mm", given="how far it slides")

@@ -69,7 +69,9 @@ def drills(kinds: tuple[DrillKind, ...] = KINDS) -> tuple[Drill, ...]:
     if "letter" in kinds:
         sizes += [Drill(chr(ord("A") + place), "letter", thou * 25_400) for place, thou in enumerate(_LETTERS)]
     if "fraction" in kinds:
-        sizes += [Drill(str(Fraction(n, 64)), "fraction", n * NM_PER_IN // 64) for n in range(1, 65)]
+        sizes += [
+            Drill(str(Fraction(n, 64)) if n < 64 else "1 in", "fraction", n * NM_PER_IN // 64) for n in range(1, 65)
+        ]
     if "metric" in kinds:
         hundredths = {size for low, high, step in _METRIC_STEPS for size in range(low, high + 1, step)}
         sizes += [

@@ -13,13 +13,13 @@ from typing import Final, Literal, get_args
 
 from server.trade.errors import Impossible, OutOfRange, TradeError, Unreadable
 from server.trade.length import NM_PER_IN, NM_PER_MM, Unit, plain_signs
-from server.trade.thread_form import ThreadLimits, pitch_fits
+from server.trade.thread_form import ThreadLimits, coarsest_pitch_nm, pitch_fits
 from server.trade.thread_metric import COARSE_NM, default_class, metric_limits, pitch_series, read_class
 from server.trade.thread_metric import EXTERNAL_CLASSES as METRIC_EXTERNAL
 from server.trade.thread_metric import INTERNAL_CLASSES as METRIC_INTERNAL
 from server.trade.thread_metric import size_text as metric_size
 from server.trade.thread_unified import CLASSES as UNIFIED_CLASSES
-from server.trade.thread_unified import Series, number_size_nm, pitch_name, series_of, size_name, unified_limits
+from server.trade.thread_unified import Series, number_size_nm, pair_name, pitch_name, series_of, unified_limits
 
 System = Literal["metric", "unified"]
 Cutting = Literal["smaller", "larger", "neither"]
@@ -80,7 +80,7 @@ class ThreadDesignation:
         """The size without a class: "M8×1", "1/4-20 UNC"."""
         if self.turns_per_inch is None:
             return metric_size(self.nominal_nm, int(self.pitch_nm))
-        return f"{size_name(self.nominal_nm)}-{pitch_name(self.turns_per_inch)} {self.series}"
+        return f"{pair_name(self.nominal_nm, self.turns_per_inch)} {self.series}"
 
     @property
     def text(self) -> str:
@@ -214,18 +214,18 @@ def _unified_nominal(size: str, turns: Fraction, numbered: bool, told: bool, tex
     number_known, inches_known = series_of(number, turns) != "UNS", series_of(inches, turns) != "UNS"
     if number_known != inches_known:
         return number if number_known else inches
-    if told and number_known:
-        raise Unreadable(
-            field, text, f"it reads two ways: #{size}, or {size} in", f"#{size}-{turns} or {size}.0-{turns}"
-        )
-    if told:
-        raise Unreadable(
-            field,
-            text,
-            f"neither #{size} nor {size} in has this pitch in a series",
-            f"#{size}-{turns} or {size}.0-{turns}",
-        )
-    return None
+    if not told:
+        return None
+    if NM_PER_IN / turns > coarsest_pitch_nm(number):
+        return inches  # 1-14 UNS: on #1 the pitch would be as large as the screw
+    if inches > 6 * NM_PER_IN:
+        return number
+    raise Unreadable(
+        field,
+        text,
+        f"it reads two ways: #{size}, or {size} in",
+        f"#{size}-{pitch_name(turns)} or {size}.0-{pitch_name(turns)}",
+    )
 
 
 def _plainly_a_thread(size: str, nominal: int, turns: Fraction) -> bool:
@@ -240,7 +240,7 @@ def _plainly_a_thread(size: str, nominal: int, turns: Fraction) -> bool:
 
 def _series(series_text: str, own: Series, turns: Fraction, nominal: int, text: str, field: str) -> Series:
     """The series written, UNR and its like meaning the same limits with a rounded root; checked against the pair's."""
-    pair = f"{size_name(nominal)}-{pitch_name(turns)}"
+    pair = pair_name(nominal, turns)
     letters = re.sub(r"[\d\s-]", "", series_text).upper()
     constant = re.sub(r"\D", "", series_text)
     plain = letters.replace("UNR", "UN", 1)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 from typing import Final
 
 from server.trade.errors import Impossible, OutOfRange
@@ -52,14 +53,18 @@ class ThreadLimits:
     note: str = ""
 
 
+def coarsest_pitch_nm(nominal_nm: int) -> Fraction:
+    """Coarsest pitch [nm] taken on a nominal diameter [nm]: 0.4619 d, which leaves a core of half the diameter.
+
+    The bound is our own. No standard series comes near it (the coarsest is a quarter, M1×0.25), so what lies beyond is
+    a slip of the keys.
+    """
+    return Fraction(nominal_nm, 2) / Fraction(MINOR_DIAMETER_DROP)
+
+
 def pitch_fits(nominal_nm: int, pitch_nm: int | Fraction, *, field: str = "text", read: str = "") -> None:
-    """Refuse a pitch that leaves no sound core under the thread.
+    """Refuse a pitch [nm] that is too coarse for its nominal diameter [nm] (`coarsest_pitch_nm`).
 
-    nominal_nm   basic major diameter [nm]
-    pitch_nm     pitch [nm]
-
-    The bound is our own: the basic minor diameter must be at least half the major diameter (P up to 0.4619 d). No
-    standard series comes near it (the coarsest is a quarter, M1×0.25), so what is refused is a slip of the keys.
     Raises OutOfRange for a figure that is not positive, Impossible for a pitch too coarse.
     """
     if nominal_nm <= 0:
@@ -68,7 +73,7 @@ def pitch_fits(nominal_nm: int, pitch_nm: int | Fraction, *, field: str = "text"
         )
     if pitch_nm <= 0:
         raise OutOfRange(field, read or pitch_nm, "the pitch of a thread is more than nothing", "a pitch above 0")
-    coarsest = Fraction(nominal_nm, 2) / Fraction(MINOR_DIAMETER_DROP)
+    coarsest = coarsest_pitch_nm(nominal_nm)
     if pitch_nm > coarsest:
         raise Impossible(
             field,
@@ -77,6 +82,30 @@ def pitch_fits(nominal_nm: int, pitch_nm: int | Fraction, *, field: str = "text"
             f"a pitch up to {float(coarsest) / 1e6:.3f} mm ({25.4e6 / float(coarsest):.1f} threads per inch or finer) "
             f"on a diameter of {nominal_nm / 1e6:g} mm ({nominal_nm / 25.4e6:.4f} in)",
         )
+
+
+def limits_in_order(limits: ThreadLimits) -> ThreadLimits:
+    """`limits` unchanged, if there is a thread left inside them.
+
+    On a very fine pitch for the diameter, tolerances (which grow with the diameter) can be as large as the thread is
+    high, so that a crest within limits could lie on the wrong side of the pitch diameter.
+    Raises Impossible.
+    """
+    sizes = (
+        limits.minor_high_nm,
+        limits.pitch_low_nm,
+        limits.pitch_high_nm,
+        limits.major_low_nm,
+    )
+    known = [size for size in sizes if size is not None]
+    if any(low >= high for low, high in pairwise(known)):
+        raise Impossible(
+            "thread_class",
+            limits.designation,
+            "the tolerances are as large as the thread is high, so nothing of it need be left",
+            "a coarser pitch, or a closer class",
+        )
+    return limits
 
 
 def basic_pitch_diameter_nm(nominal_nm: int, pitch_nm: int | Fraction) -> int:

@@ -12,8 +12,8 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from itertools import pairwise
 from typing import Final
 
-from server.trade.errors import Impossible, OutOfRange, Unreadable
-from server.trade.thread_form import MINOR_DIAMETER_DROP, PITCH_DIAMETER_DROP, ThreadLimits, pitch_fits
+from server.trade.errors import OutOfRange, Unreadable
+from server.trade.thread_form import MINOR_DIAMETER_DROP, PITCH_DIAMETER_DROP, ThreadLimits, limits_in_order, pitch_fits
 
 STANDARD: Final = "ISO 965-1:1998"
 _NM_PER_MM: Final = 1_000_000
@@ -276,7 +276,7 @@ def metric_limits(nominal_nm: int, pitch_nm: int, thread_class: str) -> ThreadLi
     if internal:
         pitch_low = basic_pitch + deviation
         minor_low = basic_minor + deviation
-        return ThreadLimits(
+        limits = ThreadLimits(
             designation=f"{name}-{thread_class.strip()}",
             internal=True,
             major_low_nm=nominal_nm + deviation,
@@ -290,6 +290,7 @@ def metric_limits(nominal_nm: int, pitch_nm: int, thread_class: str) -> ThreadLi
             standard=STANDARD,
             note=note,
         )
+        return limits_in_order(limits)
     major_high = nominal_nm - deviation
     pitch_high = basic_pitch - deviation
     pitch_low = pitch_high - pitch_tolerance
@@ -308,15 +309,4 @@ def metric_limits(nominal_nm: int, pitch_nm: int, thread_class: str) -> ThreadLi
         standard=STANDARD,
         note=note,
     )
-    _still_a_thread(limits, name)
-    return limits
-
-
-def _still_a_thread(limits: ThreadLimits, name: str) -> None:
-    if limits.major_low_nm is not None and limits.major_low_nm <= limits.pitch_high_nm:
-        raise Impossible(
-            "pitch_nm",
-            name,
-            "the tolerance is as large as the thread is high, so the crest could lie under the pitch diameter",
-            "a coarser pitch or a finer grade",
-        )
+    return limits_in_order(limits)

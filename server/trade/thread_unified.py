@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from server.trade.errors import Impossible, OutOfRange, Unreadable
 from server.trade.length import NM_PER_IN
-from server.trade.thread_form import ThreadLimits, pitch_fits
+from server.trade.thread_form import ThreadLimits, coarsest_pitch_nm, limits_in_order, pitch_fits
 
 STANDARD: Final = "ASME B1.1-2003"
 Series = Literal["UNC", "UNF", "UNEF", "UN", "UNS"]
@@ -124,6 +124,16 @@ def pitch_name(threads_per_inch: Fraction) -> str:
     return f"{float(threads_per_inch):g}"
 
 
+def pair_name(nominal_nm: int, threads_per_inch: Fraction) -> str:
+    """Size and pitch as they are designated: "1/4-20", "#10-32"; "4.0-36" where "4-36" could be the numbered size."""
+    name = size_name(nominal_nm)
+    number = int(name) if name.isdecimal() else -1
+    if number in NUMBER_SIZES and series_of(nominal_nm, threads_per_inch) == "UNS":
+        coarsest = coarsest_pitch_nm(number_size_nm(number))
+        name += ".0" if NM_PER_IN / threads_per_inch <= coarsest else ""
+    return f"{name}-{pitch_name(threads_per_inch)}"
+
+
 def _rounded(value: Decimal, places: int) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-places), ROUND_HALF_EVEN)
 
@@ -185,13 +195,13 @@ def unified_limits(
     calculations of 1/2-28 UNEF and 19/64-36 UNS), rounding by ASME B1.30-2002.
     """
     turns = Fraction(threads_per_inch)
-    name = f"{size_name(nominal_nm)}-{pitch_name(turns)}"
+    if turns <= 0:
+        raise OutOfRange("threads_per_inch", threads_per_inch, "a thread has more than no threads per inch", "4 to 80")
+    name = pair_name(nominal_nm, turns)
     if thread_class not in CLASSES:
         raise Unreadable("thread_class", thread_class, "it is not a class of ASME B1.1", ", ".join(CLASSES))
     if not 1_524_000 <= nominal_nm <= 6 * NM_PER_IN:
         raise OutOfRange("nominal_nm", name, "the diameter is outside ASME B1.1", "0.06 in (#0) to 6 in")
-    if turns <= 0:
-        raise OutOfRange("threads_per_inch", name, "a thread has more than no threads per inch", "4 to 80")
     pitch_fits(nominal_nm, NM_PER_IN / turns, field="threads_per_inch", read=name)
     if not 4 <= turns <= 80:
         raise OutOfRange("threads_per_inch", name, "the pitch is outside ASME B1.1", "4 to 80 threads per inch")
@@ -215,7 +225,8 @@ def unified_limits(
         designation = f"{name} {series}-{thread_class}"
         note = "a special pair: no series of ASME B1.1 has it" if own == "UNS" else ""
         if internal:
-            return _internal(nominal, pitch, turns, thread_class, tolerance, addenda, heights, designation, note)
+            inner = _internal(nominal, pitch, turns, thread_class, tolerance, addenda, heights, designation, note)
+            return limits_in_order(inner)
         # From the tolerance at four places: 5/8-11 is printed with 0.0016, which 0.3 × 0.005501 would not give.
         allowance = Decimal(0) if thread_class == "3A" else _rounded(Decimal("0.3") * _rounded(tolerance_2a, 4), 4)
         crest = Decimal("0.09") if thread_class == "1A" else Decimal("0.06")
@@ -223,7 +234,7 @@ def unified_limits(
         major_low = _rounded(major_high - _rounded(crest * _power(pitch, 3, 2), 6), 4)
         pitch_high = _rounded(major_high - addenda, 4)
         rounded_root = _rounded(Decimal("1.19078493") * pitch, 6)
-        return ThreadLimits(
+        outer = ThreadLimits(
             designation=designation,
             internal=False,
             major_low_nm=_nm(major_low),
@@ -238,6 +249,7 @@ def unified_limits(
             root_high_nm=_nm(_rounded(major_high - rounded_root, 4)),
             note=note,
         )
+        return limits_in_order(outer)
 
 
 def _internal(

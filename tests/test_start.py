@@ -281,8 +281,8 @@ def test_words_after_the_dashes_go_to_pytest(monkeypatch: pytest.MonkeyPatch) ->
     )
 
 
-def test_all_tests_are_shared_between_the_cores(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert _handed_over(monkeypatch, "--tests") == (["tests"], ["pytest", "-n", "auto", "--dist", "loadfile"])
+def test_without_further_words_all_tests_are_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert _handed_over(monkeypatch, "--tests") == (["tests"], ["pytest"])
 
 
 @pytest.mark.parametrize("words", [["--port", "0"], ["--port", "65536"], ["--demo", "--", "-x"], ["--demo", "--tests"]])

@@ -64,7 +64,7 @@ HEADINGS = (
 
 # What a spreadsheet begins a formula with, in plain and full width; a tab or a return before it is skipped by some.
 _FORMULA = re.compile(r"[\s\x00-\x1f]*[=+\-@＝＋－＠]")
-_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\Z")
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)\Z")
 
 
 def as_csv(record: Record) -> str:

@@ -76,8 +76,13 @@ def scale_for(dimension: DimensionTold, piece: PieceTold, unit: Unit) -> Scale |
 
 def said(text: object) -> Markup:
     """What a person typed, escaped and set apart from its surroundings; a line break stays one."""
-    plain = _NOT_SHOWN.sub("\ufffd", str(text)).replace("\r\n", "\n").replace("\r", "\n")
-    return Markup('<bdi class="said">{}</bdi>').format(Markup("<br>").join(escape(line) for line in plain.split("\n")))
+    lines = plain(text).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return Markup('<bdi class="said">{}</bdi>').format(Markup("<br>").join(escape(line) for line in lines))
+
+
+def plain(text: object) -> str:
+    """What a person typed where no element may stand, in titles: without what cannot be shown."""
+    return _NOT_SHOWN.sub("\ufffd", str(text))
 
 
 def typed(reading: ReadingTold) -> str:
@@ -122,5 +127,5 @@ def _pages() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    pages.filters.update(said=said, typed=typed, number=number, per_minute=per_minute)
+    pages.filters.update(said=said, plain=plain, typed=typed, number=number, per_minute=per_minute)
     return pages

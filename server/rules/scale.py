@@ -94,7 +94,7 @@ def scale_of(
     unit: Unit = "mm",
     replaced: Sequence[int] = (),
     word: Shown | None = None,
-    character: float = 0.024,
+    character: float = 0.031,
 ) -> Scale:
     """The scale of one dimension.
 

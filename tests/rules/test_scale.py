@@ -17,7 +17,7 @@ from server.rules.progress import URGENCY
 from server.rules.scale import Scale, figure, scale_of
 from server.settings import TEMPLATES
 
-CHARACTER = 0.024
+CHARACTER = 0.031
 
 
 def _size(nominal: float | None, low: float, high: float, cutting: str = "smaller") -> LimitFacts:

@@ -45,11 +45,9 @@ def refuse_without_venv(is_there, debian):
     """is_there: says whether a module of that name can be found. debian: whether this is Debian or built upon it."""
     lacking = [name for name in ("venv", "ensurepip") if not is_there(name)]
     if lacking:
-        package = "python3-venv (sudo apt-get install python3-venv)" if debian else "of your system that holds it"
-        raise StartError(
-            f"This Python came without its module {' and '.join(lacking)}, which sets up the folder .venv.\n"
-            f"Install the package {package} and try again."
-        )
+        which = "python3-venv (sudo apt-get install python3-venv)" if debian else "of your system that holds it"
+        lack = f"This Python came without its module {' and '.join(lacking)}, which sets up the folder .venv."
+        raise StartError(f"{lack}\nInstall the package {which} and try again.")
 
 
 def refuse_unwritable(folder, purpose):
@@ -94,10 +92,8 @@ def refuse_unusable_port(host, port):
 
 def basis(root, version):
     """A digest of what decides the contents of .venv; the place counts because what is installed refers to it."""
-    digest = hashlib.sha256(repr((str(root), tuple(version[:2]))).encode("utf-8"))
-    for name in ("constraints.txt", "pyproject.toml"):
-        digest.update((root / name).read_bytes())
-    return digest.hexdigest()
+    files = [(root / name).read_bytes() for name in ("constraints.txt", "pyproject.toml")]
+    return hashlib.sha256(repr((str(root), tuple(version[:2]), files)).encode("utf-8")).hexdigest()
 
 
 def read_stamp(venv):
@@ -109,7 +105,7 @@ def read_stamp(venv):
 
 def write_stamp(venv, version, basis="", extras=()):
     """Without a basis: the stamp of a .venv that is not finished."""
-    stamp = {"python": list(version[:2]), "basis": basis, "extras": sorted(extras)}
+    stamp = {"python": version[:2], "basis": basis, "extras": extras}
     (venv / "matchmark-stamp.json").write_text(json.dumps(stamp), "utf-8")
 
 
@@ -184,14 +180,11 @@ def main(words):
         parser.error(f"--port takes a number from 1 to 65535, not {asked.port}")
     if asked.tests:
         install(["tests"])
-        hand_over(
-            "pytest", *beyond
-        )  # in one process: sharing 4,000 small tests between 2 cores took 1.7 times the work
+        hand_over("pytest", *beyond)  # in one process: dealing out small tests to 2 cores took 1.7 times the work
     serve = ["--host", asked.host, "--port", str(asked.port)]
     if asked.data is not None:
-        data = Path(asked.data).expanduser().absolute()  # before the working folder changes
-        refuse_unwritable(data, "the data")
-        serve += ["--data", str(data)]
+        serve += ["--data", str(Path(asked.data).expanduser().absolute())]  # before the working folder changes
+        refuse_unwritable(Path(serve[-1]), "the data")
     refuse_unusable_port(asked.host, asked.port)  # before a long install rather than after it
     install([])
     hand_over("server.cli", "serve", *serve, *["--demo"] * asked.demo, *["--no-browser"] * asked.no_browser)

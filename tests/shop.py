@@ -1,4 +1,4 @@
-"""A shop to do things in: each method carries one action out, as the API does, and gives back the new thing's number."""
+"""A shop to do things in: each method carries one action out, as the API does; most give the new thing's number."""
 
 from __future__ import annotations
 

@@ -58,8 +58,8 @@ def upgrade(file: Path, revision: str) -> None:
 
 def _make(file: Path) -> None:
     """A new database, under its name only once it is whole: an empty file is then never a start that was cut off."""
-    unsaved = file.with_name(f"{file.name}-wal")
-    if unsaved.exists():
+    unsaved = _log_of(file)
+    if unsaved.exists() and unsaved.stat().st_size > 0:
         raise NotADatabase(
             f"the file {file} is gone, but {unsaved.name}, which belongs to it, is still there with the last of what "
             "was saved; put the file back beside it, or move it away to begin anew"
@@ -78,6 +78,11 @@ def _make(file: Path) -> None:
             os.close(folder)
 
 
+def _log_of(file: Path) -> Path:
+    """The write-ahead log that belongs to a database file."""
+    return file.with_name(f"{file.name}-wal")
+
+
 def revision_of(file: Path) -> str:
     """The revision a file is at. Raises NotADatabase, saying what the file is instead."""
     if file.stat().st_size == 0:
@@ -85,7 +90,10 @@ def revision_of(file: Path) -> str:
             f"the file {file} is empty, and a database never is: it may be the rest of a copy that went wrong. "
             "Put a backup in its place, or delete it to begin anew"
         )
-    connection = sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True)
+    # Looking leaves no trace: without "immutable", SQLite would put an empty write-ahead log beside a file it only reads.
+    # Where there is such a log it has to be read, since the last of what was saved may be in it.
+    untouched = "" if _log_of(file).exists() else "&immutable=1"
+    connection = sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro{untouched}", uri=True)
     try:
         tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
         row = None

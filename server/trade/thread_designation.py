@@ -19,7 +19,15 @@ from server.trade.thread_metric import EXTERNAL_CLASSES as METRIC_EXTERNAL
 from server.trade.thread_metric import INTERNAL_CLASSES as METRIC_INTERNAL
 from server.trade.thread_metric import size_text as metric_size
 from server.trade.thread_unified import CLASSES as UNIFIED_CLASSES
-from server.trade.thread_unified import Series, number_size_nm, pair_name, pitch_name, series_of, unified_limits
+from server.trade.thread_unified import (
+    NUMBER_SIZES,
+    Series,
+    number_size_nm,
+    pair_name,
+    pitch_name,
+    series_of,
+    unified_limits,
+)
 
 System = Literal["metric", "unified"]
 Cutting = Literal["smaller", "larger", "neither"]
@@ -42,6 +50,8 @@ _UNIFIED: Final = re.compile(
     r"(?P<left>\s*[-\s]?\s*LH)?",
     re.IGNORECASE,
 )
+_INCH_FRACTIONS: Final = (2, 4, 8, 16, 32, 64)
+_LONGEST_TEXT: Final = 60
 _STARTS_METRIC: Final = re.compile(r"M\s*\d", re.IGNORECASE)
 _NAMES_UNIFIED: Final = re.compile(r"^\s*(?:#|No\.?\s*\d|[\d.]).*-\s*\d.*\bUN|^\s*#\s*\d+\s*-\s*\d", re.IGNORECASE)
 
@@ -110,6 +120,8 @@ def parse_thread(text: str, *, field: str = "text") -> ThreadDesignation | None:
     Impossible for a pair that cannot be (pitch too coarse; a series that does not have it).
     """
     plain = plain_signs(text)
+    if len(plain) > _LONGEST_TEXT:
+        return None
     if _STARTS_METRIC.match(plain):
         return _metric(text, plain, field)
     match = _UNIFIED.fullmatch(plain)
@@ -193,13 +205,19 @@ def _unified(text: str, match: re.Match[str], field: str) -> ThreadDesignation |
 
 def _unified_nominal(size: str, turns: Fraction, numbered: bool, told: bool, text: str, field: str) -> int | None:
     if numbered:
-        if not size.isdecimal():
-            raise Unreadable(field, text, f"#{size} is not a numbered size", "#0 to #12, such as #10-32")
+        if not size.isdecimal() or int(size) not in NUMBER_SIZES:
+            raise Unreadable(
+                field, text, f"#{size} is not a numbered size", ", ".join(f"#{number}" for number in NUMBER_SIZES)
+            )
         return number_size_nm(int(size))
     if not size.isdecimal():
         parts = re.split(r"[-\s]+", size)
-        if any(part.endswith("/0") for part in parts):
-            raise Unreadable(field, text, f"{size} divides by zero", ACCEPTS)
+        if "/" in size and int(size.split("/")[1]) not in _INCH_FRACTIONS:
+            if told:
+                raise Unreadable(
+                    field, text, f"{size} is no fraction of an inch on a rule", "halves to 64ths, or a decimal"
+                )
+            return None
         nominal = sum((Fraction(part) for part in parts), Fraction(0)) * NM_PER_IN
         if nominal.denominator != 1:
             if told:
@@ -207,10 +225,9 @@ def _unified_nominal(size: str, turns: Fraction, numbered: bool, told: bool, tex
             return None
         return int(nominal)
     inches = int(size) * NM_PER_IN
-    try:
-        number = number_size_nm(int(size))
-    except ValueError:
+    if int(size) not in NUMBER_SIZES:
         return inches
+    number = number_size_nm(int(size))
     number_known, inches_known = series_of(number, turns) != "UNS", series_of(inches, turns) != "UNS"
     if number_known != inches_known:
         return number if number_known else inches

@@ -49,7 +49,8 @@ def test_threads_are_read_as_drawings_write_them(text: str, read: str) -> None:
         "", "mild steel", "25 g6", "25 ±0.02", "10-12", "3-4", "5-6", "4-4", "1.5-6", "2.5-4", "6.3-6.4", "0.5-2",
         "0.5-6", "1/4-3/8", "24.98 to 25", "max 0.8", "25-26", "(30)", "Ø8 H7", "0-0", "12.7-13", "mm", "10", "5/8",
         "H7", "7-20", "1/0-20",
-        "1/3-20", "0.33333333333-20", "0/00-0.5", "M8 1 off, in the bracket that carries the drum, threaded right through",
+        "1/3-20", "0.33333333333-20", "0/00-0.5",
+        "M8 1 off, in the bracket that carries the drum, threaded right through",
     ],
 )  # fmt: skip
 def test_what_has_no_thread_shape_is_no_thread(text: str) -> None:

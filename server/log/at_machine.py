@@ -24,7 +24,7 @@ RUNNABLE = ("forgotten", "to be cut again", "ready")
 
 @dataclass(frozen=True, slots=True)
 class CanRun:
-    """An operation with the pieces it can be run on now."""
+    """An operation with the pieces that stand alike before it: to be run on them now."""
 
     operation_id: int
     number: int
@@ -34,7 +34,8 @@ class CanRun:
     machine: str
     setup: str
     planned_minutes: float | None
-    pieces: tuple[tuple[int, str, str], ...]  # id, mark, state at this operation
+    state: str
+    pieces: tuple[tuple[int, str], ...]  # id, mark
 
 
 def can_be_run(connection: Connection, build_id: int) -> list[CanRun]:
@@ -64,13 +65,14 @@ def can_be_run(connection: Connection, build_id: int) -> list[CanRun]:
         )
         .order_by(Part.id, Operation.number, PieceState.piece_id)
     ).all()
-    grouped: dict[int, list[Any]] = {}
+    grouped: dict[tuple[int, str], list[Any]] = {}
     for row in rows:
-        grouped.setdefault(row.id, []).append(row)
+        grouped.setdefault((row.id, row.state), []).append(row)
     found = [
-        CanRun(*group[0][:8], tuple((row.piece_id, row.mark, row.state) for row in group)) for group in grouped.values()
+        CanRun(*group[0][:8], state, tuple((row.piece_id, row.mark) for row in group))
+        for (_, state), group in grouped.items()
     ]
-    return sorted(found, key=lambda each: min(RUNNABLE.index(state) for _, _, state in each.pieces))
+    return sorted(found, key=lambda each: RUNNABLE.index(each.state))
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,8 @@ def page(request: Request, template: str, status: int = 200, build: Any = None, 
 
 
 def _moment(value: datetime) -> str:
-    return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M UTC")
+    """In the time of the shop's own clock: the server stands there."""
+    return value.astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def _iso(value: datetime) -> str:

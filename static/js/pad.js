@@ -125,7 +125,7 @@ function saved(target, answer) {
   const state = document.querySelector(`[data-piece-state="${target.piece_id}"]`);
   if (state) state.textContent = answer.piece.state;
 
-  const told = part("told");
+  const told = document.getElementById("told");
   told.className = `told told-${answer.verdict.replaceAll(" ", "-")}`;
   const head = document.createElement("p");
   head.className = "told-head";

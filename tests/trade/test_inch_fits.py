@@ -89,6 +89,18 @@ def test_fn1_shaft_has_the_tolerance_of_the_fifth_grade() -> None:
         assert found.shaft_high_nm - found.shaft_low_nm == _tolerance(found, 5) + extra
 
 
+def test_the_coarsest_holes_are_ten_times_the_fifth_grade_below() -> None:
+    for coarse, fine in (("LC10", 7), ("LC11", 8)):
+        for found in _fits(coarse):
+            assert found.hole_high_nm - found.hole_low_nm == 10 * _tolerance(found, fine)
+
+
+@pytest.mark.parametrize("fit_class", ["LC10", "LC11"])
+def test_shafts_of_the_loosest_locational_fits_are_as_wide_as_their_holes(fit_class: str) -> None:
+    for found in _fits(fit_class):
+        assert found.shaft_high_nm - found.shaft_low_nm == found.hole_high_nm - found.hole_low_nm
+
+
 @pytest.mark.parametrize(
     ("one", "other", "to"),
     [("RC1", "RC2", 19.69), ("RC3", "RC4", 19.69), ("RC5", "RC6", 19.69), ("RC2", "LC5", 9.85), ("RC3", "LC6", 9.85),

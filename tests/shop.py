@@ -6,7 +6,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from server.log.kept import kept_rows, rebuild
 from server.log.kept_tables import LatestReading, PieceOperation, PieceState
@@ -112,14 +112,13 @@ class Shop:
 
     def kept_and_rebuilt(self) -> tuple[Any, Any]:
         """The kept rows as they stand, and as they come out when they are made anew from the log."""
-        with self.database.read() as connection:
+
+        def both(connection: Connection) -> tuple[Any, Any]:
             kept = kept_rows(connection)
-
-        def again(connection: Any) -> Any:
             rebuild(connection)
-            return kept_rows(connection)
+            return kept, kept_rows(connection)
 
-        return kept, self.database.write(again)
+        return self.database.write(both)  # type: ignore[no-any-return]
 
     def everything(self) -> dict[str, list[tuple[Any, ...]]]:
         """Every row of every table, as another connection sees it."""

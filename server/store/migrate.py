@@ -90,7 +90,7 @@ def revision_of(file: Path) -> str:
             f"the file {file} is empty, and a database never is: it may be the rest of a copy that went wrong. "
             "Put a backup in its place, or delete it to begin anew"
         )
-    # Looking leaves no trace: without "immutable", SQLite would put an empty write-ahead log beside a file it only reads.
+    # Looking leaves no trace: without "immutable", SQLite puts an empty write-ahead log beside a file it only reads.
     # Where there is such a log it has to be read, since the last of what was saved may be in it.
     untouched = "" if _log_of(file).exists() else "&immutable=1"
     connection = sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro{untouched}", uri=True)

@@ -187,7 +187,7 @@ def test_an_older_file_is_backed_up_before_it_is_changed(later: Path, settings: 
     backup = database.backup_made
     database.close()
     assert backup is not None
-    assert [each for each in settings.backups.iterdir()] == [backup]
+    assert list(settings.backups.iterdir()) == [backup]
     assert counts(backup) == before
     assert revision_of(backup) == HEAD
     assert revision_of(settings.database) == "9999"
@@ -216,8 +216,10 @@ def test_a_backup_holds_what_is_still_in_the_write_ahead_log(later: Path, tmp_pa
         # leaves a row that points at nothing
         "op.execute('DELETE FROM operation')",
         # a hand that the table's own check forbids
-        "op.execute('PRAGMA ignore_check_constraints=ON')\nop.execute(\"UPDATE part SET hand = 'third'\")\n"
-        "op.execute('PRAGMA ignore_check_constraints=OFF')",
+        """\
+op.execute('PRAGMA ignore_check_constraints=ON')
+op.execute("UPDATE part SET hand = 'third'")
+op.execute('PRAGMA ignore_check_constraints=OFF')""",
     ],
 )
 def test_a_fault_half_way_through_a_migration_leaves_the_file_as_it_was(

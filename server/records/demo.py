@@ -50,6 +50,10 @@ _ACTIONS: dict[str, type[Action]] = {
     )
 }
 
+# Three steps in five. They ask for nothing that these steps change in what is kept ready, so keeping it ready can wait
+# for the next step of another kind: it halves the time of the first start.
+_ONLY_ADD = ("take-reading", "finish-run", "log-event")
+
 
 def put_demo_where_empty(database: Database) -> bool:
     """Put the demo build into a database that has no build. Returns False, and does nothing, where there is one."""
@@ -59,11 +63,18 @@ def put_demo_where_empty(database: Database) -> bool:
     def job(connection: Connection) -> bool:
         if connection.execute(select(Build.id).limit(1)).first() is not None:
             return False
+        pieces: set[int] = set()
+        parts: set[int] = set()
         for evening in story["evenings"]:
             for step in evening["steps"]:
+                if step["do"] not in _ONLY_ADD:
+                    refresh(connection, pieces, parts)
+                    pieces, parts = set(), set()
                 action = _ACTIONS[step["do"]].read({"who": story["who"], **_fields(connection, step)})
                 effect = action.carry_out(connection, _moment(today, evening["days_ago"], step["at"]))
-                refresh(connection, effect.pieces, effect.parts)
+                pieces |= effect.pieces
+                parts |= effect.parts
+        refresh(connection, pieces, parts)
         return True
 
     return bool(database.write(job))

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, select
 
 from server.log.gather import dimensions_of, operations_of, piece_facts
 from server.log.kept_tables import PieceOperation, PieceState
-from server.log.runs import the_run
+from server.log.runs import feed_as_said, the_run
 from server.log.tables import Entry, Piece, Reading, Run, RunPiece
 from server.plan.named import the_operation, the_part
 from server.plan.tables import Dimension, Limits, Operation, Part
@@ -188,7 +188,7 @@ def run_view(connection: Connection, run_id: int, unit: Unit) -> RunView:
         operation,
         part,
         run.rpm,
-        run.feed_typed,
+        feed_as_said(run.feed_typed, run.feed_unit),
         pieces,
     )
 

@@ -55,7 +55,15 @@ class StartRun(LogAction):
         feed_nm = self._feed()
         connection.execute(
             insert(Run).values(
-                id=run_id, operation_id=operation.id, rpm=self.rpm, feed_typed=self.feed, feed_nm=feed_nm
+                id=run_id,
+                operation_id=operation.id,
+                machine=operation.machine,
+                setup=operation.setup,
+                cutters=operation.cutters,
+                rpm=self.rpm,
+                feed_typed=self.feed,
+                feed_unit=self.feed_unit,
+                feed_nm=feed_nm,
             )
         )
         connection.execute(
@@ -165,10 +173,19 @@ class CutAgain(LogAction):
         connection.execute(
             insert(Run).values(
                 id=again,
-                operation_id=run.operation_id,
-                rpm=run.rpm,
-                feed_typed=run.feed_typed,
-                feed_nm=run.feed_nm,
+                **{
+                    name: getattr(run, name)
+                    for name in (
+                        "operation_id",
+                        "machine",
+                        "setup",
+                        "cutters",
+                        "rpm",
+                        "feed_typed",
+                        "feed_unit",
+                        "feed_nm",
+                    )
+                },
             )
         )
         connection.execute(insert(RunPiece), [{"run_id": again, **row._asdict()} for row in rows])
@@ -209,6 +226,11 @@ def end_run(
 ) -> None:
     end_id = action.add_entry(connection, moment, build_id, "run end")
     connection.execute(insert(RunEnd).values(id=end_id, run_id=run_id, outcome=outcome))
+
+
+def feed_as_said(typed: str, unit: str) -> str:
+    """A feed as it was typed, with the unit it was meant in where none was typed."""
+    return f"{typed} {unit}" if typed and typed[-1].isdecimal() else typed
 
 
 def refuse_on_dead_piece(connection: Connection, piece_id: int, field: str) -> None:

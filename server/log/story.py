@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, or_, select
 
 from server.log.readings import limit_facts
+from server.log.runs import feed_as_said
 from server.log.tables import Entry, Event, Piece, Reading, Run, RunEnd, RunPiece
 from server.plan.tables import Dimension, Limits, Operation
 from server.rules.verdict import judge
@@ -117,7 +118,7 @@ def _pieces(connection: Connection, ids: list[int]) -> dict[int, dict[str, Any]]
 
 def _runs(connection: Connection, ids: list[int]) -> dict[int, dict[str, Any]]:
     rows = connection.execute(
-        select(Run.id, Run.rpm, Run.feed_typed, Operation.number, Operation.name)
+        select(Run.id, Run.rpm, Run.feed_typed, Run.feed_unit, Operation.number, Operation.name)
         .join(Operation, Operation.id == Run.operation_id)
         .where(Run.id.in_(ids))  # type: ignore[attr-defined]
     ).all()
@@ -127,7 +128,7 @@ def _runs(connection: Connection, ids: list[int]) -> dict[int, dict[str, Any]]:
             "run_id": row.id,
             "pieces": on_run[row.id],
             "rpm": row.rpm,
-            "feed": row.feed_typed,
+            "feed": feed_as_said(row.feed_typed, row.feed_unit),
             "operation_number": row.number,
             "operation_name": row.name,
         }

@@ -50,14 +50,22 @@ class Piece(SQLModel, table=True):
 
 
 class Run(SQLModel, table=True):
-    """One pass of one or more pieces through one operation. `feed_nm` is the table feed a minute."""
+    """One pass of one or more pieces through one operation. `feed_nm` is the table feed a minute.
+
+    Machine, set-up and cutters are copied from the operation: the plan may change later, and a part has to be made
+    again with what was used.
+    """
 
     __tablename__ = "run"
 
     id: int = Field(primary_key=True, foreign_key="entry.id")
     operation_id: int = Field(foreign_key="operation.id", index=True)
+    machine: str = ""
+    setup: str = ""
+    cutters: str = ""
     rpm: float | None = None
     feed_typed: str = ""
+    feed_unit: str = "mm"
     feed_nm: int | None = Field(default=None, sa_type=BigInteger)
 
 

@@ -13,21 +13,27 @@ from typing import Final, Literal, get_args
 
 from server.trade.errors import Impossible, OutOfRange, TradeError, Unreadable
 from server.trade.general_tolerances import Grade, general_tolerance
+from server.trade.iso286 import parse_iso286_requirement
 from server.trade.length import UNIT_WORDS, Mark, Unit, format_length, plain_signs, read_length
+from server.trade.thread_designation import parse_thread_requirement
 
 Cutting = Literal["smaller", "larger", "neither"]
 RequirementKind = Literal["size", "at most", "at least", "reference"]
 
-CodeReader = Callable[[str, Unit], tuple[int, int, int, str] | None]
-"""Reads one family of letter codes. Given the text without its Ø or R, its signs made plain, and the unit of bare
-numbers: (nominal, low, high [nm], low below high, standard as it is to be shown), or None when the text is not of its
-family. A text that is of its family and still cannot be taken is a TradeError."""
+CodeReader = Callable[[str, Unit, Cutting], tuple[int, int, int, str] | None]
+"""Reads one family of letter codes. Given the text without its Ø or R, its signs made plain, the unit of bare numbers
+and the cutting direction: (nominal, low, high [nm], low below high, standard as it is to be shown), or None when the
+text is not of its family. A text that is of its family and still cannot be taken is a TradeError."""
 
-CODE_READERS: Final[tuple[CodeReader, ...]] = ()
+# Threads first: an M begins a thread before it is the letter of a hole.
+CODE_READERS: Final[tuple[CodeReader, ...]] = (
+    parse_thread_requirement,
+    lambda text, unit, cutting: parse_iso286_requirement(text, unit),
+)
 
 ACCEPTS: Final = (
-    "a size and what it may be, such as 25 ±0.02, 25 +0.021/0, 24.98 to 25, max 0.8, min 3, (30) for reference only, "
-    "or a bare size where a general tolerance is set"
+    "a size and what it may be, such as 25 ±0.02, 25 +0.021/0, 24.98 to 25, 25 H7, M8×1-6g, max 0.8, min 3, "
+    "(30) for reference only, or a bare size where a general tolerance is set"
 )
 ACCEPTS_GENERAL: Final = "f, m, c or v of ISO 2768-1 (ISO 2768-m), or a figure of your own such as ±0.1"
 _LONGEST_TEXT: Final = 120
@@ -52,6 +58,7 @@ def _form(pattern: str) -> re.Pattern[str]:
 
 _PREFIX: Final = re.compile(rf"(\(?\s*)(?:[Øø⌀∅φΦ□]\s*|dia(?:meter)?{_AFTER_WORD}|R(?=\s*[0-9.,])\s*)", re.IGNORECASE)
 _PLUS_MINUS: Final = re.compile(r"\+\s*/?\s*-")
+_EXPONENT: Final = re.compile(r"[0-9.,]+[eE][0-9]+")
 _DOTS: Final = re.compile(r"\s*(?:\.{2,3}|…)\s*")
 _DOTS_TWO_WAYS: Final = re.compile(r"\.\.\.[0-9]+(?![0-9.,])")
 _WORD: Final = re.compile(r"[^\W\d_]+")
@@ -119,7 +126,7 @@ def parse_requirement(text: str, unit: Unit, cutting: Cutting, general: str | No
     """The requirement typed as `text`.
 
     text     `25 ±0.02`, `25 +/-0.02`; `25 +0.021/0`, `1.000 +.001 -.000`; `24.98..25`, `18 to 18.027`, `24.98 - 25`;
-             `max 0.8`, `3 min`, `≤0.8`; `(30)`, `30 ref`; a bare `25`. Numbers as `parse_length` takes them; Ø, R, □
+             `max 0.8`, `3 min`, `≤0.8`; `(30)`, `30 ref`; a bare `25`; `18 H7`; `M8×1-6g` (its pitch diameter). Numbers as `parse_length` takes them; Ø, R, □
              or dia may stand before them
     unit     what bare numbers are in, "mm" or "in". A unit written on the first number holds for bare ones after it
     cutting  what removing metal does: "smaller", "larger" or "neither"
@@ -137,7 +144,7 @@ def parse_requirement(text: str, unit: Unit, cutting: Cutting, general: str | No
     if len(text) > _LONGEST_TEXT:
         shown = text[:_LONGEST_TEXT] + "…"
         raise Unreadable("requirement", shown, f"{len(text)} characters are too many for a requirement", ACCEPTS)
-    asked = _Asked(text, unit)
+    asked = _Asked(text, unit, cutting)
     nominal_nm, low_nm, high_nm, kind, standard = asked.read(general)
     if low_nm is not None and low_nm == high_nm:
         raise asked.refusal(f"no room between the limits, both are {asked.show(low_nm)}", Impossible)
@@ -149,10 +156,11 @@ _Limits = tuple[int | None, int | None, int | None, RequirementKind, str]
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """One text being read: what was typed, and what its bare numbers are in."""
+    """One text being read: what was typed, what its bare numbers are in, and what cutting does to it."""
 
     text: str
     unit: Unit
+    cutting: Cutting
 
     def refusal(self, why: str, error: type[TradeError] = Unreadable, accepts: str = ACCEPTS) -> TradeError:
         return error("requirement", self.text, why, accepts)
@@ -201,9 +209,11 @@ class _Asked:
         raise self.not_understood(body)
 
     def code(self, body: str, unknown: str) -> _Limits:
+        if _EXPONENT.fullmatch(body):
+            raise self.refusal(f"{body!r} reads two ways; for a class write a space before its letter")
         for reader in CODE_READERS:
             try:
-                limits = reader(body, self.unit)
+                limits = reader(body, self.unit, self.cutting)
             except TradeError as cause:
                 raise type(cause)("requirement", self.text, cause.why, cause.accepts) from cause
             if limits is not None:

@@ -126,8 +126,8 @@ def parse_requirement(text: str, unit: Unit, cutting: Cutting, general: str | No
     """The requirement typed as `text`.
 
     text     `25 ±0.02`, `25 +/-0.02`; `25 +0.021/0`, `1.000 +.001 -.000`; `24.98..25`, `18 to 18.027`, `24.98 - 25`;
-             `max 0.8`, `3 min`, `≤0.8`; `(30)`, `30 ref`; a bare `25`; `18 H7`; `M8×1-6g` (its pitch diameter). Numbers as `parse_length` takes them; Ø, R, □
-             or dia may stand before them
+             `max 0.8`, `3 min`, `≤0.8`; `(30)`, `30 ref`; a bare `25`; `18 H7`; `M8×1-6g` (its pitch diameter).
+             Numbers as `parse_length` takes them; Ø, R, □ or dia may stand before them
     unit     what bare numbers are in, "mm" or "in". A unit written on the first number holds for bare ones after it
     cutting  what removing metal does: "smaller", "larger" or "neither"
     general  what a bare size is held to: a class of ISO 2768-1 (`m`, `ISO 2768-m`) or a figure of one's own (`±0.1`)

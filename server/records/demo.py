@@ -127,16 +127,16 @@ def _piece(connection: Connection, mark: str) -> int:
 
 
 def _operation(connection: Connection, part: str, number: str) -> int:
-    asked = select(Operation.id).join(Part, Part.id == Operation.part_id)  # type: ignore[arg-type]
+    asked = select(Operation.id).join(Part, Part.id == Operation.part_id)
     return _only(connection, asked.where(Part.number == part, Operation.number == int(number)))
 
 
 def _dimension(connection: Connection, part: str, name: str) -> int:
-    asked = select(Dimension.id).join(Part, Part.id == Dimension.part_id)  # type: ignore[arg-type]
+    asked = select(Dimension.id).join(Part, Part.id == Dimension.part_id)
     return _only(connection, asked.where(Part.number == part, Dimension.name == name))
 
 
 def _reading(connection: Connection, mark: str, name: str) -> int:
-    asked = select(LatestReading.reading_id).join(Dimension, Dimension.id == LatestReading.dimension_id)  # type: ignore
+    asked = select(LatestReading.reading_id).join(Dimension, Dimension.id == LatestReading.dimension_id)
     here = (LatestReading.piece_id == _piece(connection, mark), Dimension.name == name)
     return _only(connection, asked.where(*here))

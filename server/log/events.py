@@ -14,6 +14,7 @@ from server.log.kept_tables import LatestReading, PieceState
 from server.log.runs import pieces_of, refuse_on_dead_piece, refuse_unless_in_run, the_run
 from server.log.tables import Entry, Event, Reading
 from server.plan.named import the_build, the_row
+from server.rules.verdict import OUTSIDE
 from server.store.action import Choice, Effect, Problem, Question, Refused
 
 Kind = Literal[
@@ -80,8 +81,9 @@ class AcceptDeviation(LogAction):
         if latest is None or latest.reading_id != self.reading_id:
             why = "it is not the reading that stands for its dimension now"
             raise Refused(Problem("reading_id", str(self.reading_id), why, "the latest reading of a dimension"))
-        if latest.verdict == "good":
-            raise Refused(Problem("reading_id", str(self.reading_id), "it is good: nothing to accept", ""))
+        if latest.verdict not in OUTSIDE:
+            why = "it is for reference" if latest.verdict == "reference" else "it is good"
+            raise Refused(Problem("reading_id", str(self.reading_id), f"{why}: nothing to accept", ""))
         piece = the_piece(connection, latest.piece_id)
         refuse_on_dead_piece(connection, piece.id, "reading_id")
         if self.reading_id in accepted_readings(connection, piece.id):

@@ -40,6 +40,8 @@ def next_move(
     Metal left: which operation to run again and what it takes to reach the middle of the limits, or the limit itself
     where only one is given. Past the limit: by how much, and that only accepting it or scrapping is left.
     """
+    if verdict.word == "reference":
+        return NextMove(f"{name} is for reference: nothing judges it.")
     by = _by(verdict.beyond_nm, unit)
     if verdict.word == "good":
         if verdict.to_middle_nm is None:

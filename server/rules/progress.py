@@ -154,10 +154,10 @@ def of_dimension(piece: PieceFacts, dimension: DimensionFacts, last_run_id: int 
         return "to be measured" if dimension.required else "good"
     if reading.id in piece.accepted:
         return "good"
-    word = judge(reading.value_nm, dimension.limits).word
-    if word == "good":
+    verdict = judge(reading.value_nm, dimension.limits)
+    if not verdict.outside:
         return "good"
-    if word == "past the limit":
+    if verdict.word == "past the limit":
         return "to be decided"
     if last_run_id is not None and reading.first_id < last_run_id:
         return "to be measured"

@@ -120,10 +120,11 @@ def scale_of(
     high = None if limits.high_nm is None else at(limits.high_nm)
     nominal_nm = limits.nominal_nm if limits.nominal_nm is not None and start <= limits.nominal_nm <= end else None
     latest_nm = readings[-1] if readings else None
-    if latest_nm is None or limits.kind == "reference":
+    judged = None if latest_nm is None else judge(latest_nm, limits).word
+    if judged is None or judged == "reference":
         word = None
     elif word is None:
-        word = judge(latest_nm, limits).word
+        word = judged
     punches = [punch(nm, "replaced") for nm in replaced] + [punch(nm, "earlier") for nm in readings[:-1]]
     reading = None
     if latest_nm is not None:

@@ -201,9 +201,13 @@ def _runs(connection: Connection, part_id: int, marks: dict[int, str]) -> list[R
             Run.operation_id,
             Operation.number,
             Operation.name,
+            Run.machine,
+            Run.setup,
+            Run.cutters,
             RunPiece.work_offset,
             Run.rpm,
             Run.feed_typed,
+            Run.feed_unit,
             Run.feed_nm,
             Entry.occurred_at,
             end.c.occurred_at.label("ended_at"),
@@ -224,7 +228,7 @@ def _runs(connection: Connection, part_id: int, marks: dict[int, str]) -> list[R
         in_run[row.id].append(row.piece_id)
     return [
         RunTold(
-            *row[:12],
+            *row[:16],
             minutes=_minutes(row.occurred_at, row.ended_at),
             who=row.who,
             ended_by=row.ended_by or "",

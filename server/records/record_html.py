@@ -14,7 +14,8 @@ from functools import cache
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from server.records.record_values import DimensionTold, LimitsTold, PieceTold, ReadingTold, Record
+from server.log.runs import feed_as_said
+from server.records.record_values import DimensionTold, LimitsTold, PieceTold, ReadingTold, Record, RunTold
 from server.rules.scale import Scale, figure, scale_of
 from server.settings import TEMPLATES
 from server.trade.length import Unit, format_length
@@ -25,11 +26,12 @@ PIECES_ACROSS = 8  # what a page takes side by side in the table of sizes
 _NOT_SHOWN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufdd0-\ufdef\ufffe\uffff]")
 
 
-def as_html(record: Record, unit: Unit, zone: tzinfo = UTC) -> str:
+def as_html(record: Record, unit: Unit, zone: tzinfo | None = UTC) -> str:
     """The record as the text of an HTML file.
 
     unit  what sizes are shown in; what was typed stands beside each
-    zone  what times are shown in; the record says which
+    zone  what times are shown in, None: as this computer's own clock told them, summer time and all; the record says
+          which
     """
     return (
         _pages()
@@ -96,6 +98,11 @@ def _unit_of(reading: ReadingTold) -> str:
     return "" if re.search(r"[^\W\d_]|[\"″”']", reading.typed) else reading.unit
 
 
+def feed(run: RunTold) -> str:
+    """The feed as it was typed, with the unit it was meant in."""
+    return feed_as_said(run.feed_typed, run.feed_unit)
+
+
 def number(value: float) -> str:
     """A figure without needless decimals."""
     return f"{value:.10g}"
@@ -112,7 +119,7 @@ def _across(pieces: tuple[PieceTold, ...]) -> Iterator[tuple[PieceTold, ...]]:
         yield pieces[start : start + PIECES_ACROSS]
 
 
-def _moment(at: datetime, zone: tzinfo) -> Markup:
+def _moment(at: datetime, zone: tzinfo | None) -> Markup:
     shown = at.astimezone(zone)
     text = f"{shown:%Y-%m-%d %H:%M}" if zone is UTC else f"{shown:%Y-%m-%d %H:%M} {shown:%z}"
     return Markup('<time datetime="{}">{}</time>').format(at.astimezone(UTC).isoformat(), text)
@@ -127,5 +134,5 @@ def _pages() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    pages.filters.update(said=said, plain=plain, typed=typed, number=number, per_minute=per_minute)
+    pages.filters.update(said=said, plain=plain, typed=typed, feed=feed, number=number, per_minute=per_minute)
     return pages

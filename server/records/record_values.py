@@ -119,6 +119,8 @@ class ReplacedTold:
 class RunTold:
     """One run, as one of its pieces saw it.
 
+    machine, setup, cutters  what was used, which the plan of its day said; empty where nothing was written down
+    feed_typed, feed_unit    as typed, and the unit that was meant where none was typed
     feed_nm   table feed a minute [nm]
     minutes   how long it took; None while it is open, and for a run put in the log after it was made
     together  marks of the other pieces in it
@@ -129,9 +131,13 @@ class RunTold:
     operation_id: int
     operation_number: int
     operation_name: str
+    machine: str
+    setup: str
+    cutters: str
     work_offset: str
     rpm: float | None
     feed_typed: str
+    feed_unit: str
     feed_nm: int | None
     started_at: datetime
     ended_at: datetime | None
@@ -241,6 +247,7 @@ class WorkedTold:
     """What worked at one operation: the settings of a finished run that left a good piece.
 
     run     None where no run has yet
+    machine, setup, cutters  what that run used; what the plan says, where there is no run or it says nothing
     mark    the good piece; on: which of its runs at this operation it was, counted from 1
     remarks what was noted at the runs of this operation, on whatever piece: broken cutters, chatter and its cure
     """
@@ -250,6 +257,18 @@ class WorkedTold:
     mark: str
     on: int
     remarks: tuple[EventTold, ...]
+
+    @property
+    def machine(self) -> str:
+        return (self.run and self.run.machine) or self.operation.machine
+
+    @property
+    def setup(self) -> str:
+        return (self.run and self.run.setup) or self.operation.setup
+
+    @property
+    def cutters(self) -> str:
+        return (self.run and self.run.cutters) or self.operation.cutters
 
 
 @dataclass(frozen=True, slots=True)

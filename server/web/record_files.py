@@ -62,7 +62,8 @@ def part_file(request: Request, part_id: int, ending: Ending, keep: bool = False
 def _file(request: Request, record: Record, ending: Ending, unit: str, keep: bool) -> Response:
     """The file itself; with `keep` the browser puts it away instead of showing it."""
     if ending == "html":
-        body = as_html(record, viewer_unit(request, unit))
+        # Times as the shop's own clock told them, as on every page: the server stands there.
+        body = as_html(record, viewer_unit(request, unit), zone=None)
     else:
         body = as_csv(record) if ending == "csv" else as_json(record)
     headers = {}

@@ -16,7 +16,7 @@ from server.log.events import AcceptDeviation, FitPiece, LogEvent, MistakenPiece
 from server.log.readings import CorrectReading, TakeBackReading
 from server.log.runs import CutAgain, FinishRun
 from server.plan.dimensions import EditDimension, RetireDimension
-from server.plan.operations import RetireOperation
+from server.plan.operations import EditOperation, RetireOperation
 from server.plan.parts import AddPart
 from server.records.record import part_record, piece_record
 from server.records.record_html import as_html
@@ -74,6 +74,54 @@ def test_runs_are_told_with_their_settings_and_who_was_with_them(rods: Rods) -> 
     assert (bored.outcome, bored.minutes) == ("finished", None)  # logged when it was over: not nought minutes
     assert rods.record(second).pieces[0].runs[1].outcome is None
     assert "254 mm/min (typed 10 in )" in Page(as_html(rods.record(first), "mm")).text
+
+
+def test_a_run_is_told_with_what_it_used_though_the_plan_changed_since(rods: Rods) -> None:
+    [piece] = rods.pieces()
+    plan = {"operation_id": rods.mill, "number": 10, "name": "Mill the sides"}
+    rods.do(EditOperation(**plan, machine="knee mill", setup="vice on parallels", cutters="12 mm end mill"))
+    rods.run(rods.mill, piece, feed="250", feed_unit="mm")
+    rods.good(piece)
+    rods.do(EditOperation(**plan, machine="jig mill", setup="clamped to the table", cutters=""))
+    record = rods.record(piece)
+    [run] = record.pieces[0].runs
+    assert (run.machine, run.setup, run.cutters) == ("knee mill", "vice on parallels", "12 mm end mill")
+    assert (run.feed_typed, run.feed_unit) == ("250", "mm")
+    worked = record.what_worked[0]
+    assert (worked.machine, worked.setup, worked.cutters) == ("knee mill", "vice on parallels", "12 mm end mill")
+    text = Page(as_html(record, "mm")).text
+    assert "clamped to the table" not in text.split("What is to be held")[0]
+    told_before = text.split("Changes of the plan")[0]
+    assert told_before.count("vice on parallels") == 2  # in what worked, and at the run itself
+    assert "250 mm/min (typed 250 mm )" in text  # a bare figure has the unit it was meant in beside it
+    [told] = valid_json(record)["pieces"][0]["runs"]
+    assert (told["machine"], told["cutters"], told["feed_unit"]) == ("knee mill", "12 mm end mill", "mm")
+
+
+def test_where_no_run_says_what_was_used_the_plan_does(rods: Rods) -> None:
+    [piece] = rods.pieces()
+    rods.run(rods.mill, piece)
+    rods.good(piece)
+    plan = {"operation_id": rods.mill, "number": 10, "name": "Mill the sides"}
+    rods.do(EditOperation(**plan, machine="jig mill", setup="clamped to the table", cutters="8 mm end mill"))
+    worked = rods.record(piece).what_worked[0]
+    assert (worked.run is not None and worked.run.machine) == ""
+    assert (worked.machine, worked.setup, worked.cutters) == ("jig mill", "clamped to the table", "8 mm end mill")
+
+
+def test_a_reading_for_reference_is_told_without_a_verdict(rods: Rods) -> None:
+    [piece] = rods.pieces()
+    length = rods.dimension("3", "Length", "(40)")
+    rods.read(piece, length, "41.2")
+    record = rods.record(piece)
+    [reading] = record.pieces[0].readings
+    assert (reading.verdict, reading.beyond_nm) == ("reference", 0)
+    assert csv_rows(record)[0]["verdict"] == "reference"
+    html = as_html(record, "mm").split("<h3>Readings</h3>")[1]
+    assert "41.200" in html
+    assert "good" not in html
+    assert "drawn-mark" not in html
+    valid_json(record)
 
 
 def test_a_corrected_reading_stands_beside_the_one_that_took_its_place(rods: Rods) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import time
+from collections.abc import Iterator
 from datetime import timedelta, timezone
 
 import pytest
@@ -54,3 +56,23 @@ def test_a_record_says_which_times_it_tells(rods: Rods) -> None:
     local = Page(as_html(rods.record(piece), "mm", timezone(timedelta(hours=2), "CEST"))).text
     assert "local time (CEST)" in local
     assert "2026-05-01 20:00 +0200" in local
+
+
+@pytest.fixture
+def middle_european_clock(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """This process's clock as if it stood where summer time is kept; the rule is written out (POSIX.1, TZ)."""
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+def test_the_shops_own_clock_tells_each_time_as_it_did_then(rods: Rods, middle_european_clock: None) -> None:
+    winter, summer = rods.pieces(2)
+    rods.run(rods.mill, winter, end=False, occurred_at="2026-01-15T18:00:00Z")
+    rods.run(rods.mill, summer, end=False)
+    assert "2026-01-15 19:00 +0100" in Page(as_html(rods.record(winter), "mm", None)).text
+    text = Page(as_html(rods.record(summer), "mm", None)).text
+    assert "2026-05-01 20:00 +0200" in text
+    assert "Times: local time (CE" in text

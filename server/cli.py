@@ -33,6 +33,9 @@ from server.store.database import Database
 from server.store.lock import InUse
 from server.store.migrate import NewerFile, NotADatabase
 from server.store.sqlite import copy_file, integrity
+from server.trade.errors import TradeError
+from server.trade.handbook.book import calculation, calculations
+from server.web.api.handbook import answer_to
 
 app = typer.Typer(
     no_args_is_help=True, add_completion=False, help="Matchmark: plan, log and measurements of a one-person shop."
@@ -141,6 +144,44 @@ def import_plan(
             failed |= not _load(database, build_id, file)
     if failed:
         raise typer.Exit(1)
+
+
+@app.command()
+def calc(
+    name: Annotated[str, typer.Argument(help="Which calculation; without one, all are listed.")] = "",
+    inputs: Annotated[list[str] | None, typer.Argument(help="Its inputs: thread=M8 percent=75")] = None,
+    unit: Annotated[str, typer.Option(help="Unit of lengths without one, and of the answer: mm or in.")] = "mm",
+) -> None:
+    """Work out a page of the handbook."""
+    if not name:
+        for each in calculations():
+            typer.echo(f"{each.id:22} {each.title}")
+        return
+    if unit not in ("mm", "in"):
+        _stop(f"the unit {unit!r} is not one used here; mm or in")
+    try:
+        found = calculation(name)
+    except TradeError as error:
+        _stop(f"{error.why} ({name}); {error.accepts}")
+    typed = {}
+    for each in inputs or []:
+        key, equals, value = each.partition("=")
+        if not equals:
+            names = " ".join(f"{asked.word}=…" for asked in found.inputs)
+            _stop(f"{each!r} is not an input; write {names}")
+        typed[key] = value
+    answer = answer_to(found, typed, "in" if unit == "in" else "mm")
+    for problem in answer["problems"]:
+        said = f"{problem['field']}: “{problem['read']}”: {problem['why']}. Accepted: {problem['accepts']}."
+        typer.echo(said, err=True)
+    if answer["problems"]:
+        raise typer.Exit(1)
+    for output in answer["outputs"]:
+        note = f"  ({output['note']})" if output["note"] else ""
+        typer.echo(f"{output['label']}: {output['said']}{note}")
+    typer.echo(f"Formula: {found.formula}\nSource: {found.source}")
+    if found.caution:
+        typer.echo(f"Caution: {found.caution}")
 
 
 def _load(database: Database, build_id: int, file: Path) -> bool:

@@ -17,6 +17,7 @@ from server.rules.facts import LimitFacts
 from server.rules.next_move import NextMove, next_move
 from server.rules.verdict import Verdict, judge
 from server.trade.length import Unit
+from server.trade.thread_over_wires import OverWires, over_wires
 
 # In the order in which a builder should see them: what was missed or is unfinished before what is next in turn.
 RUNNABLE = ("forgotten", "to be cut again", "ready")
@@ -125,6 +126,7 @@ class Measured:
     verdict: Verdict | None
     accepted: bool
     move: NextMove | None
+    over_wires: OverWires | None  # for a thread: what a micrometer reads over the best wires
 
     @property
     def required(self) -> bool:
@@ -243,6 +245,7 @@ def measured(connection: Connection, piece_id: int, unit: Unit) -> list[Measured
                 verdict=verdict,
                 accepted=reading is not None and reading.id in facts.accepted,
                 move=move,
+                over_wires=over_wires(about.requirement, dimension.limits.cutting),
             )
         )
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
@@ -13,7 +13,9 @@ from server.log.kept_tables import PieceOperation, PieceState
 from server.log.runs import the_run
 from server.plan.named import the_build, the_operation, the_part
 from server.plan.operations import WORK_OFFSETS
-from server.plan.reading import part_plan
+from server.plan.reading import OperationPlan, part_plan
+from server.trade.cutter_words import StartFrom, read_cutters, start_from, work_material
+from server.trade.length import Unit
 from server.web.pages import page, viewer_unit
 
 router = APIRouter()
@@ -59,7 +61,16 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
         chosen=set(piece or ()),
         offsets=[each for each in offsets if each],
         all_offsets=WORK_OFFSETS,
+        speeds=starting_figures(plan, part, viewer_unit(request, build.unit)) if plan else [],
     )
+
+
+def starting_figures(operation: OperationPlan, part: Any, unit: Unit) -> list[StartFrom]:
+    """Speeds and feeds to start from, for the cutters an operation names and the part's material."""
+    material = work_material(part.material)
+    if material is None:
+        return []
+    return [each for cutter in read_cutters(operation.cutters, unit) for each in start_from(cutter, material)]
 
 
 @router.get("/runs/{run_id}")

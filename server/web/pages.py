@@ -15,6 +15,8 @@ from server.rules.next_move import shown
 from server.rules.scale import scale_of
 from server.settings import TEMPLATES
 from server.trade.length import Unit, format_length, format_signed
+from server.trade.starting_speeds import CAUTION
+from server.trade.thread_over_wires import OverWires
 
 UNIT_COOKIE = "unit"
 WHO_COOKIE = "who"
@@ -40,6 +42,8 @@ def page(request: Request, template: str, status: int = 200, build: Any = None, 
         "show": lambda nm: shown(nm, unit),
         "show_exact": lambda nm: format_length(nm, unit),
         "show_signed": lambda nm: format_signed(nm, unit, 3 if unit == "mm" else 4),
+        "feed": lambda nm: format_length(round(nm), unit, 0 if unit == "mm" else 1),
+        "caution": CAUTION,
         "demo": request.app.state.settings.demo,
     }
     return cast(HTMLResponse, _templates.TemplateResponse(request, template, everywhere | context, status_code=status))
@@ -58,7 +62,13 @@ def _minutes(value: float | None) -> str:
     return "" if value is None else f"{value:g} min"
 
 
-def _pad_target(measured: Any, run: Any) -> dict[str, Any]:
+def wires_in_words(wires: OverWires, unit: Unit) -> str:
+    """What to read over three wires, in one line."""
+    low, high = shown(wires.low_nm, unit), shown(wires.high_nm, unit)
+    return f"pitch diameter; over three {shown(wires.wire_nm, unit)} {unit} wires read {low} to {high}"
+
+
+def _pad_target(measured: Any, run: Any, unit: Unit) -> dict[str, Any]:
     """What the pad's script needs to know of one dimension of one piece."""
     mark = next(piece.mark for piece in run.pieces if piece.piece_id == measured.piece_id)
     return {
@@ -70,6 +80,7 @@ def _pad_target(measured: Any, run: Any) -> dict[str, Any]:
         "asked": f"{measured.requirement} {measured.requirement_unit}",
         "gauge": measured.gauge,
         "has_nominal": measured.limits.nominal_nm is not None,
+        "wires": wires_in_words(measured.over_wires, unit) if measured.over_wires else "",
     }
 
 
@@ -81,7 +92,9 @@ def _make_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(moment=_moment, iso=_iso, minutes=_minutes, pad_target=_pad_target)
+    environment.filters.update(
+        moment=_moment, iso=_iso, minutes=_minutes, pad_target=_pad_target, wires_in_words=wires_in_words
+    )
     environment.globals.update(scale_of=scale_of)
     return environment
 

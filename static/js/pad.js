@@ -30,6 +30,8 @@ function choose(target) {
   part("mark").textContent = target.mark;
   part("name").textContent = target.name;
   part("asked").textContent = target.asked;
+  part("wires").textContent = target.wires;
+  part("wires").hidden = !target.wires;
   part("gauge").value = sessionStorage.getItem(`gauge-${target.dimension_id}`) ?? target.gauge;
   part("drawing").innerHTML = document.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
   const deviation = pad.querySelector('[data-enter="deviation"]');

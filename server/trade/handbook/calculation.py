@@ -37,6 +37,11 @@ class Input:
     least: float | None = None
     greatest: float | None = None
 
+    @property
+    def word(self) -> str:
+        """The name as it stands in addresses and on the command line: what is typed there is no count of nm."""
+        return self.name.removesuffix("_nm")
+
 
 @dataclass(frozen=True, slots=True)
 class Output:
@@ -78,15 +83,15 @@ class Calculation:
 
         Raises CannotAnswer naming every input that could not be read, or the one the calculation refused.
         """
-        unknown = sorted(set(typed) - {each.name for each in self.inputs})
+        words = ", ".join(each.word for each in self.inputs)
+        unknown = sorted(set(typed) - {name for each in self.inputs for name in (each.name, each.word)})
         problems: list[TradeError] = [
-            Unreadable(name, typed[name], "there is no such input", ", ".join(each.name for each in self.inputs))
-            for name in unknown
+            Unreadable(name, typed[name], "there is no such input", words) for name in unknown
         ]
         values: dict[str, Any] = {}
         for each in self.inputs:
             try:
-                values[each.name] = read_input(each, typed.get(each.name, ""), unit)
+                values[each.name] = read_input(each, typed.get(each.word, typed.get(each.name, "")), unit)
             except TradeError as error:
                 problems.append(error)
         if problems:

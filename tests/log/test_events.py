@@ -106,6 +106,9 @@ def test_only_a_standing_reading_outside_its_limits_can_be_accepted(shop: Shop, 
     good = shop.read(job.piece, job.bore, "25.01")
     assert shop.refused(AcceptDeviation, reading_id=good, text="x").why == "it is good: nothing to accept"
     assert "not the reading that stands" in shop.refused(AcceptDeviation, reading_id=old, text="x").why
+    length = shop.dimension(job.part, "length", "(30)", "smaller")
+    reference = shop.read(job.piece, length, "31")
+    assert shop.refused(AcceptDeviation, reading_id=reference, text="x").why == "it is for reference: nothing to accept"
     for number in (999, 2**63, 10**30, -1):
         assert shop.refused(AcceptDeviation, reading_id=number, text="x").field == "reading_id"
     bad = shop.read(job.piece, job.bore, "25.1")

@@ -48,7 +48,8 @@ ROWS = {
             (3, 1, 'run end', {NOW}, {NOW}, 'me', NULL, ''), (4, 1, 'reading', {NOW}, {NOW}, 'me', NULL, ''),
             (5, 1, 'reading', {NOW}, {NOW}, 'me', 4, 'misread'), (6, 1, 'event', {NOW}, {NOW}, 'me', NULL, '');
         INSERT INTO piece VALUES (1, 1, 1, 'CR-1', 'none', 'A');
-        INSERT INTO run VALUES (2, 1, 800.0, '60 mm', 60000000);
+        INSERT INTO run (id, operation_id, machine, setup, cutters, rpm, feed_typed, feed_unit, feed_nm)
+          VALUES (2, 1, 'lathe', 'collet', '', 800.0, '60 mm', 'mm', 60000000);
         INSERT INTO run_piece VALUES (2, 1, 'G54');
         INSERT INTO run_end VALUES (3, 2, 'finished');
         INSERT INTO reading VALUES

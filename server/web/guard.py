@@ -29,6 +29,9 @@ _HEADERS = {
 }
 
 
+_TOO_LARGE = f"The request is larger than {LARGEST_BODY // 1024 // 1024} MB; nothing of it was taken."
+
+
 class Guard:
     """A plain ASGI middleware; `names` are the host names, without port, that this server answers to."""
 
@@ -55,7 +58,10 @@ class Guard:
                     out.setdefault("Cache-Control", "no-store")
             await send(message)
 
-        await self.app(scope, _at_most(receive, LARGEST_BODY), send_with_headers)
+        try:
+            await self.app(scope, _at_most(receive, LARGEST_BODY), send_with_headers)
+        except _TooLargeError:
+            await PlainTextResponse(_TOO_LARGE + "\n", 413)(scope, receive, send_with_headers)
 
     def _why_not(self, scope: Scope, headers: Headers) -> tuple[str, int]:
         host = headers.get("host", "")
@@ -65,7 +71,7 @@ class Guard:
             return "", 200
         length = headers.get("content-length", "0")
         if length.isdigit() and int(length) > LARGEST_BODY:
-            return f"The request is larger than {LARGEST_BODY // 1024 // 1024} MB; nothing was read.", 413
+            return _TOO_LARGE, 413
         origin = headers.get("origin")
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return "A page of another site may not write here.", 403
@@ -83,8 +89,12 @@ def _name_of(host: str) -> str:
         return ""
 
 
+class _TooLargeError(Exception):
+    """More came than a request may be long. Nothing is answered yet: whatever answers has the whole body first."""
+
+
 def _at_most(receive: Receive, limit: int) -> Receive:
-    """The body without a stated length is counted as it comes."""
+    """A body without a stated length is counted as it comes."""
     read = 0
 
     async def counted() -> Message:
@@ -92,7 +102,7 @@ def _at_most(receive: Receive, limit: int) -> Receive:
         message = await receive()
         read += len(message.get("body", b""))
         if read > limit:
-            return {"type": "http.disconnect"}
+            raise _TooLargeError
         return message
 
     return counted

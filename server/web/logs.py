@@ -14,10 +14,13 @@ from server.web.pages import page
 router = APIRouter()
 
 LINES = 100
+LAST_NUMBER = 2**63 - 1  # where SQLite's integers end
+
+BeforeEntry = Annotated[int | None, Query(ge=1, le=LAST_NUMBER, description="only lines older than this entry")]
 
 
 @router.get("/builds/{build_id}/log")
-def log(request: Request, build_id: int, before: Annotated[int | None, Query(ge=1)] = None) -> HTMLResponse:
+def log(request: Request, build_id: int, before: BeforeEntry = None) -> HTMLResponse:
     with request.app.state.database.read() as connection:
         build = the_build(connection, build_id)
         lines = lines_of_build(connection, build_id, before, LINES + 1)

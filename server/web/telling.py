@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -12,20 +12,29 @@ from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from server.log.perform import KeyUsedOtherwise
-from server.store.action import NotThere, Problem, Refused
+from server.store.action import NotThere, Problem, Question, Refused
 from server.store.writer import NotSaved
 from server.web.pages import page
 
 _log = logging.getLogger("matchmark")
 
+_NOTHING_HERE = "There is nothing at this address."
 
-def told(problems: list[Problem], question: Any = None, message: str = "") -> dict[str, Any]:
-    """The body of every refusal: problems a field each, or a question with the answers it takes."""
-    return {
-        "message": message or (question.text if question else "; ".join(f"{p.field}: {p.why}" for p in problems)),
-        "problems": [asdict(each) for each in problems],
-        "question": asdict(question) if question else None,
-    }
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """The body of every answer that is not the thing asked for: problems a field each, or a question with the answers
+    it takes; `message` says the same in one line."""
+
+    message: str
+    problems: list[Problem]
+    question: Question | None
+
+
+def told(problems: list[Problem], question: Question | None = None, message: str = "") -> dict[str, Any]:
+    """A Refusal, ready to be sent."""
+    said = message or (question.text if question else "; ".join(f"{each.field}: {each.why}" for each in problems))
+    return asdict(Refusal(said, problems, question))
 
 
 def install(app: FastAPI) -> None:
@@ -36,11 +45,14 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, error: RequestValidationError) -> Response:
+        """A number in the address that is none names nothing; what was asked beside the address is told by its name."""
+        if any(each["loc"][0] == "path" for each in error.errors()):
+            return _answer(request, 404, told([], message=_NOTHING_HERE))
         problems = [
             Problem(".".join(str(part) for part in each["loc"][1:]), str(each.get("input", ""))[:200], each["msg"])
             for each in error.errors()
         ]
-        return _answer(request, 404 if request.method == "GET" else 422, told(problems))
+        return _answer(request, 422, told(problems))
 
     @app.exception_handler(KeyUsedOtherwise)
     def used(request: Request, error: KeyUsedOtherwise) -> Response:
@@ -52,8 +64,11 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def http(request: Request, error: HTTPException) -> Response:
-        message = "There is nothing at this address." if error.status_code == 404 else str(error.detail)
-        return _answer(request, error.status_code, told([], message=message))
+        message = {404: _NOTHING_HERE, 405: f"This address does not take {request.method}."}
+        body = told([], message=message.get(error.status_code, str(error.detail)))
+        answer = _answer(request, error.status_code, body)
+        answer.headers.update(error.headers or {})  # Allow, where the method is the trouble
+        return answer
 
     @app.exception_handler(Exception)
     def unexpected(request: Request, error: Exception) -> Response:

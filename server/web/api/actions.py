@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Header, Request
+from fastapi import APIRouter, Depends, Header, Request
 
 from server.log.events import (
     AcceptDeviation,
@@ -26,6 +26,7 @@ from server.plan.parts import AddPart, EditPart
 from server.records.load_plan import LoadPlan
 from server.store.action import Action, Problem, Refused
 from server.web.api.after_reading import after_reading
+from server.web.api.body import json_body
 
 ACTIONS: tuple[type[Action], ...] = (
     AddBuild,
@@ -62,8 +63,8 @@ def _add(action: type[Action]) -> None:
     # The body is read by the action itself, so that a screen and a program are told the same in the same words.
     def carry_out(
         request: Request,
-        data: Annotated[Any, Body()],
-        idempotency_key: Annotated[str, Header(max_length=200, description="a new one for each thing done")] = "",
+        data: Annotated[Any, Depends(json_body)],
+        idempotency_key: Annotated[str, Header(max_length=200)] = "",
     ) -> dict[str, Any]:
         if not idempotency_key:
             why = "every write carries a key of its own, so that it is done once however often it arrives"
@@ -80,12 +81,6 @@ def _add(action: type[Action]) -> None:
         name=action.path,
         summary=action.title,
         description=action.__doc__ or action.title,
-        openapi_extra={
-            "requestBody": {
-                "required": True,
-                "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{action.__name__}"}}},
-            }
-        },
     )
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Request
+from fastapi import APIRouter, Depends, Request
 
 from server.records.load_plan import Preview, SheetRequest, preview
 from server.records.plan_fields import fields_of
+from server.web.api.body import json_body
 
 router = APIRouter(prefix="/api", tags=["reading"])
 
@@ -15,7 +16,7 @@ SHOWN_ROWS = 200
 
 
 @router.post("/preview-sheet", summary=SheetRequest.title)
-def preview_sheet(request: Request, data: Annotated[Any, Body()]) -> dict[str, Any]:
+def preview_sheet(request: Request, data: Annotated[Any, Depends(json_body)]) -> dict[str, Any]:
     asked = SheetRequest.read(data)
     with request.app.state.database.read() as connection:
         return _as_json(preview(connection, asked))

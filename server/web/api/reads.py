@@ -17,6 +17,7 @@ from server.plan.named import the_build, the_part
 from server.plan.reading import build_plan, part_plan
 from server.plan.tables import Build
 from server.records.record_json import SCHEMA
+from server.web.logs import BeforeEntry
 
 router = APIRouter(prefix="/api", tags=["reading"])
 
@@ -56,7 +57,7 @@ def the_board(request: Request, build_id: int) -> dict[str, Any]:
 def log(
     request: Request,
     build_id: int,
-    before: int | None = None,
+    before: BeforeEntry = None,
     limit: Annotated[int, Query(ge=1, le=500)] = 100,
 ) -> list[dict[str, Any]]:
     with request.app.state.database.read() as connection:

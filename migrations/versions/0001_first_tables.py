@@ -11,7 +11,7 @@ from alembic import op
 revision = "0001"
 down_revision = None
 
-GROWS_ONLY = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "plan_change")
+GROWS_ONLY = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "photo", "plan_change")
 # INSERT OR REPLACE deletes the row in the way without firing a delete trigger: so nothing may be in the way.
 IN_THE_WAY = {
     "entry": "id = NEW.id OR replaces_id = NEW.replaces_id",
@@ -40,12 +40,17 @@ def upgrade() -> None:
         sa.UniqueConstraint("name", name=op.f("uq_build_name")),
     )
     op.create_table(
-        "request_key",
-        sa.Column("key", sa.String(), nullable=False),
-        sa.Column("request_hash", sa.String(), nullable=False),
-        sa.Column("answer", sa.String(), nullable=False),
+        "device",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("role", sa.String(), nullable=False),
+        sa.Column("secret_hash", sa.String(), nullable=False),
         sa.Column("created_at", sa.DateTime(), nullable=False),
-        sa.PrimaryKeyConstraint("key", name=op.f("pk_request_key")),
+        sa.Column("last_seen_at", sa.DateTime(), nullable=True),
+        sa.Column("revoked_at", sa.DateTime(), nullable=True),
+        sa.CheckConstraint("role IN ('editor', 'viewer')", name=op.f("ck_device_role_known")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_device")),
+        sa.UniqueConstraint("secret_hash", name=op.f("uq_device_secret_hash")),
     )
     op.create_table(
         "entry",
@@ -57,7 +62,9 @@ def upgrade() -> None:
         sa.Column("who", sa.String(), nullable=False),
         sa.Column("replaces_id", sa.Integer(), nullable=True),
         sa.Column("why", sa.String(), nullable=False),
-        sa.CheckConstraint("kind IN ('piece', 'run', 'run end', 'reading', 'event')", name=op.f("ck_entry_kind_known")),
+        sa.CheckConstraint(
+            "kind IN ('piece', 'run', 'run end', 'reading', 'event', 'photo')", name=op.f("ck_entry_kind_known")
+        ),
         sa.ForeignKeyConstraint(["build_id"], ["build.id"], name=op.f("fk_entry_build_id_build")),
         sa.ForeignKeyConstraint(["replaces_id"], ["entry.id"], name=op.f("fk_entry_replaces_id_entry")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_entry")),
@@ -82,6 +89,16 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["build_id"], ["build.id"], name=op.f("fk_part_build_id_build")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_part")),
         sa.UniqueConstraint("build_id", "number", name=op.f("uq_part_build_id_number")),
+    )
+    op.create_table(
+        "request_key",
+        sa.Column("key", sa.String(), nullable=False),
+        sa.Column("device_id", sa.Integer(), nullable=True),
+        sa.Column("request_hash", sa.String(), nullable=False),
+        sa.Column("answer", sa.String(), nullable=False),
+        sa.Column("created_at", sa.DateTime(), nullable=False),
+        sa.ForeignKeyConstraint(["device_id"], ["device.id"], name=op.f("fk_request_key_device_id_device")),
+        sa.PrimaryKeyConstraint("key", name=op.f("pk_request_key")),
     )
     op.create_table(
         "dimension",
@@ -320,6 +337,28 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["reading_id"], ["reading.id"], name=op.f("fk_latest_reading_reading_id_reading")),
         sa.PrimaryKeyConstraint("piece_id", "dimension_id", name=op.f("pk_latest_reading")),
     )
+    op.create_table(
+        "photo",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("sha256", sa.String(), nullable=False),
+        sa.Column("media_type", sa.String(), nullable=False),
+        sa.Column("width", sa.Integer(), nullable=False),
+        sa.Column("height", sa.Integer(), nullable=False),
+        sa.Column("size_bytes", sa.Integer(), nullable=False),
+        sa.Column("caption", sa.String(), nullable=False),
+        sa.Column("piece_id", sa.Integer(), nullable=True),
+        sa.Column("run_id", sa.Integer(), nullable=True),
+        sa.Column("operation_id", sa.Integer(), nullable=True),
+        sa.Column("event_id", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["event_id"], ["event.id"], name=op.f("fk_photo_event_id_event")),
+        sa.ForeignKeyConstraint(["id"], ["entry.id"], name=op.f("fk_photo_id_entry")),
+        sa.ForeignKeyConstraint(["operation_id"], ["operation.id"], name=op.f("fk_photo_operation_id_operation")),
+        sa.ForeignKeyConstraint(["piece_id"], ["piece.id"], name=op.f("fk_photo_piece_id_piece")),
+        sa.ForeignKeyConstraint(["run_id"], ["run.id"], name=op.f("fk_photo_run_id_run")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_photo")),
+    )
+    op.create_index("ix_photo_piece_id", "photo", ["piece_id"], unique=False)
+    op.create_index("ix_photo_run_id", "photo", ["run_id"], unique=False)
     for table in GROWS_ONLY:
         for verb in ("UPDATE", "DELETE"):
             op.execute(

@@ -18,7 +18,7 @@ class Entry(SQLModel, table=True):
     __tablename__ = "entry"
     __table_args__ = (
         Index("ix_entry_build_id_id", "build_id", "id"),
-        CheckConstraint("kind IN ('piece', 'run', 'run end', 'reading', 'event')", name="kind_known"),
+        CheckConstraint("kind IN ('piece', 'run', 'run end', 'reading', 'event', 'photo')", name="kind_known"),
     )
 
     id: int | None = Field(default=None, primary_key=True)
@@ -130,4 +130,24 @@ class Event(SQLModel, table=True):
     text: str = ""
 
 
-GROWS_ONLY = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "plan_change")
+class Photo(SQLModel, table=True):
+    """A photograph, kept as a file named by its SHA-256 beside the database. It belongs to a piece, a run, an
+    operation's set-up or an event."""
+
+    __tablename__ = "photo"
+    __table_args__ = (Index("ix_photo_piece_id", "piece_id"), Index("ix_photo_run_id", "run_id"))
+
+    id: int = Field(primary_key=True, foreign_key="entry.id")
+    sha256: str
+    media_type: str
+    width: int
+    height: int
+    size_bytes: int
+    caption: str = ""
+    piece_id: int | None = Field(default=None, foreign_key="piece.id")
+    run_id: int | None = Field(default=None, foreign_key="run.id")
+    operation_id: int | None = Field(default=None, foreign_key="operation.id")
+    event_id: int | None = Field(default=None, foreign_key="event.id")
+
+
+GROWS_ONLY = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "photo", "plan_change")

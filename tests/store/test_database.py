@@ -22,7 +22,7 @@ def test_reading_connections_cannot_write_and_see_one_state_throughout(database:
         assert pragmas == ["wal", 1, 1]
         before = connection.exec_driver_sql("SELECT count(*) FROM request_key").scalar()
         database.write(
-            lambda writing: writing.exec_driver_sql("INSERT INTO request_key VALUES ('k', 'h', '{}', '2026-05-01')")
+            lambda writing: writing.exec_driver_sql("INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k', 'h', '{}', '2026-05-01')")
         )
         assert connection.exec_driver_sql("SELECT count(*) FROM request_key").scalar() == before
         with pytest.raises(OperationalError, match="readonly"):
@@ -48,7 +48,7 @@ def test_a_backup_put_back_in_place_is_in_write_ahead_mode_from_the_start(settin
 
 def test_after_closing_nothing_is_written_and_the_file_stands_alone(settings: Settings) -> None:
     database = Database(settings)
-    database.write(lambda connection: connection.exec_driver_sql("INSERT INTO request_key VALUES ('k', '', '', '')"))
+    database.write(lambda connection: connection.exec_driver_sql("INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k', '', '', '')"))
     database.close()
     with pytest.raises(NotSaved):
         database.write(lambda connection: None)

@@ -57,7 +57,7 @@ ROWS = {
             (5, 4, 1, 1, 2, 2, 25010000, '25.01', 'mm', 'absolute', 'bore gauge', 21.5);
         INSERT INTO event VALUES (6, 'note', 1, 2, NULL, NULL, 'chattered at 900');
         INSERT INTO plan_change VALUES (1, 1, 1, {NOW}, 'me', 'part CR added');
-        INSERT INTO request_key VALUES ('k1', 'h', '{{}}', {NOW});
+        INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k1', 'h', '{{}}', {NOW});
         INSERT INTO latest_reading VALUES (1, 1, 5, 4, 25010000, 'good');
         INSERT INTO piece_operation VALUES (1, 1, 'done', 1, '');
         INSERT INTO piece_state VALUES (1, 1, 1, 'CR-1', 'none', 'finished', '', NULL, NULL, '');

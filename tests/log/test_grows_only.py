@@ -33,6 +33,18 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sqlite3.Connect
     asked = {"number": "bore", "name": "bore", "requirement": "25 ±0.02", "cutting": "larger", "operation_number": 10}
     shop.do(EditDimension, dimension_id=bore, **asked)
     connection = sqlite3.connect(database.file)
+    moment = "2026-05-01 20:00:00.000000"
+    connection.execute(
+        "INSERT INTO entry (id, build_id, kind, occurred_at, received_at, who, why) "
+        "VALUES (999, 1, 'photo', ?, ?, '', '')",
+        (moment, moment),
+    )
+    connection.execute(
+        "INSERT INTO photo (id, sha256, media_type, width, height, size_bytes, caption, piece_id) "
+        "VALUES (999, 'ab', 'image/png', 4, 3, 99, 'as cut', ?)",
+        (piece,),
+    )
+    connection.commit()
     yield connection
     connection.close()
     database.close()
@@ -92,7 +104,7 @@ def test_the_sizes_of_limits_stand_for_ever_and_their_end_is_set_once(filled: sq
 
 def test_every_table_of_the_log_is_guarded(filled: sqlite3.Connection) -> None:
     tables = {row[0] for row in filled.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
-    changes = {"alembic_version", "build", "part", "operation", "dimension", "request_key"}
+    changes = {"alembic_version", "build", "part", "operation", "dimension", "request_key", "device"}
     kept = {"latest_reading", "piece_operation", "piece_state"}
     assert tables == set(GROWS_ONLY) | {"limits"} | changes | kept
 

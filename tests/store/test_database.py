@@ -12,6 +12,8 @@ from server.settings import Settings
 from server.store.database import Database
 from server.store.writer import NotSaved
 
+PUT_KEY = "INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k', 'h', '{}', '2026-05-01')"
+
 
 def test_reading_connections_cannot_write_and_see_one_state_throughout(database: Database) -> None:
     with database.read() as connection:
@@ -21,9 +23,7 @@ def test_reading_connections_cannot_write_and_see_one_state_throughout(database:
         ]
         assert pragmas == ["wal", 1, 1]
         before = connection.exec_driver_sql("SELECT count(*) FROM request_key").scalar()
-        database.write(
-            lambda writing: writing.exec_driver_sql("INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k', 'h', '{}', '2026-05-01')")
-        )
+        database.write(lambda writing: writing.exec_driver_sql(PUT_KEY))
         assert connection.exec_driver_sql("SELECT count(*) FROM request_key").scalar() == before
         with pytest.raises(OperationalError, match="readonly"):
             connection.exec_driver_sql("DELETE FROM request_key")
@@ -48,7 +48,7 @@ def test_a_backup_put_back_in_place_is_in_write_ahead_mode_from_the_start(settin
 
 def test_after_closing_nothing_is_written_and_the_file_stands_alone(settings: Settings) -> None:
     database = Database(settings)
-    database.write(lambda connection: connection.exec_driver_sql("INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k', '', '', '')"))
+    database.write(lambda connection: connection.exec_driver_sql(PUT_KEY))
     database.close()
     with pytest.raises(NotSaved):
         database.write(lambda connection: None)

@@ -46,7 +46,8 @@ ROWS = {
         INSERT INTO entry VALUES
             (1, 1, 'piece', {NOW}, {NOW}, 'me', NULL, ''), (2, 1, 'run', {NOW}, {NOW}, 'me', NULL, ''),
             (3, 1, 'run end', {NOW}, {NOW}, 'me', NULL, ''), (4, 1, 'reading', {NOW}, {NOW}, 'me', NULL, ''),
-            (5, 1, 'reading', {NOW}, {NOW}, 'me', 4, 'misread'), (6, 1, 'event', {NOW}, {NOW}, 'me', NULL, '');
+            (5, 1, 'reading', {NOW}, {NOW}, 'me', 4, 'misread'), (6, 1, 'event', {NOW}, {NOW}, 'me', NULL, ''),
+            (7, 1, 'photo', {NOW}, {NOW}, 'me', NULL, '');
         INSERT INTO piece VALUES (1, 1, 1, 'CR-1', 'none', 'A');
         INSERT INTO run (id, operation_id, machine, setup, cutters, rpm, feed_typed, feed_unit, feed_nm)
           VALUES (2, 1, 'lathe', 'collet', '', 800.0, '60 mm', 'mm', 60000000);
@@ -56,6 +57,8 @@ ROWS = {
             (4, 4, 1, 1, 2, 2, 24000000, '24', 'mm', 'absolute', '', NULL),
             (5, 4, 1, 1, 2, 2, 25010000, '25.01', 'mm', 'absolute', 'bore gauge', 21.5);
         INSERT INTO event VALUES (6, 'note', 1, 2, NULL, NULL, 'chattered at 900');
+        INSERT INTO photo (id, sha256, media_type, width, height, size_bytes, caption, piece_id)
+            VALUES (7, 'ab', 'image/png', 4, 3, 99, 'as cut', 1);
         INSERT INTO plan_change VALUES (1, 1, 1, {NOW}, 'me', 'part CR added');
         INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k1', 'h', '{{}}', {NOW});
         INSERT INTO latest_reading VALUES (1, 1, 5, 4, 25010000, 'good');
@@ -63,7 +66,7 @@ ROWS = {
         INSERT INTO piece_state VALUES (1, 1, 1, 'CR-1', 'none', 'finished', '', NULL, NULL, '');
     """,
 }
-LOG = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "plan_change")
+LOG = ("entry", "piece", "run", "run_piece", "run_end", "reading", "event", "photo", "plan_change")
 
 
 def make(file: Path, revision: str) -> None:

@@ -21,6 +21,7 @@ IN_THE_WAY = {
     "run_end": "id = NEW.id OR run_id = NEW.run_id",
     "reading": "id = NEW.id",
     "event": "id = NEW.id",
+    "photo": "id = NEW.id",
     "plan_change": "id = NEW.id",
     "limits": "id = NEW.id OR (dimension_id = NEW.dimension_id AND until IS NULL AND NEW.until IS NULL)",
 }

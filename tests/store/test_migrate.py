@@ -60,6 +60,7 @@ ROWS = {
         INSERT INTO photo (id, sha256, media_type, width, height, size_bytes, caption, piece_id)
             VALUES (7, 'ab', 'image/png', 4, 3, 99, 'as cut', 1);
         INSERT INTO plan_change VALUES (1, 1, 1, {NOW}, 'me', 'part CR added');
+        INSERT INTO device VALUES (1, 'tablet at the mill', 'editor', 'hash', {NOW}, NULL, NULL);
         INSERT INTO request_key (key, request_hash, answer, created_at) VALUES ('k1', 'h', '{{}}', {NOW});
         INSERT INTO latest_reading VALUES (1, 1, 5, 4, 25010000, 'good');
         INSERT INTO piece_operation VALUES (1, 1, 'done', 1, '');

@@ -28,6 +28,9 @@ def _written_as_a_date(value: Any) -> Any:
 MomentGiven = Annotated[AwareDatetime, BeforeValidator(_written_as_a_date)]
 
 
+_INSERT = insert(Entry)
+
+
 class LogAction(Action):
     """An action that adds to the log: who did it and, where it is not now, when."""
 
@@ -49,15 +52,16 @@ class LogAction(Action):
             why = "it lies in the future" if self.occurred_at > moment else "it lies too far back"
             raise Refused(Problem("occurred_at", read, why, f"now or earlier, from {EARLIEST.year} on"))
         made = connection.execute(
-            insert(Entry).values(
-                build_id=build_id,
-                kind=kind,
-                occurred_at=self.occurred_at or moment,
-                received_at=moment,
-                who=self.who,
-                replaces_id=replaces_id,
-                why=why,
-            )
+            _INSERT,
+            {
+                "build_id": build_id,
+                "kind": kind,
+                "occurred_at": self.occurred_at or moment,
+                "received_at": moment,
+                "who": self.who,
+                "replaces_id": replaces_id,
+                "why": why,
+            },
         )
         return int(made.inserted_primary_key[0])
 

@@ -1,11 +1,15 @@
-"""Gathers from plan and log the facts the rules ask for."""
+"""Gathers from plan and log the facts the rules ask for.
+
+The statements stand ready at the top: building one anew takes SQLAlchemy longer than SQLite takes to answer it, and
+these are asked for every reading.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from server.log.kept_tables import LatestReading, PieceState
 from server.log.tables import Entry, Event, Piece, Run, RunEnd, RunPiece
@@ -26,33 +30,61 @@ DEAD = ("scrap", "entered by mistake")
 _STATES_ASKED = ("scrap", "entered by mistake", "deviation accepted", "fitted", "taken off")
 
 
-def operations_of(connection: Connection, part_id: int) -> tuple[OperationFacts, ...]:
-    rows = connection.execute(
-        select(Operation.id, Operation.number, Operation.name)
-        .where(Operation.part_id == part_id, Operation.retired_at.is_(None))  # type: ignore[union-attr]
-        .order_by(Operation.number)
+_THESE_PIECES = bindparam("piece_ids", expanding=True)
+_OPERATIONS = (
+    select(Operation.id, Operation.number, Operation.name)
+    .where(Operation.part_id == bindparam("part_id"), Operation.retired_at.is_(None))  # type: ignore[union-attr]
+    .order_by(Operation.number)
+)
+_DIMENSIONS = (
+    select(
+        Dimension.id,
+        Dimension.number,
+        Dimension.name,
+        Dimension.operation_number,
+        Dimension.importance,
+        Limits.nominal_nm,
+        Limits.low_nm,
+        Limits.high_nm,
+        Limits.cutting,
+        Limits.kind,
     )
-    return tuple(OperationFacts(*row) for row in rows)
+    .join(Limits, (Limits.dimension_id == Dimension.id) & Limits.until.is_(None))  # type: ignore[union-attr]
+    .where(Dimension.part_id == bindparam("part_id"), Dimension.retired_at.is_(None))  # type: ignore[union-attr]
+    .order_by(Dimension.id)
+)
+_RUNS = (
+    select(RunPiece.piece_id, Run.id, Run.operation_id, RunEnd.outcome)
+    .join(Run, Run.id == RunPiece.run_id)
+    .join(RunEnd, RunEnd.run_id == Run.id, isouter=True)
+    .where(RunPiece.piece_id.in_(_THESE_PIECES))  # type: ignore[attr-defined]
+    .order_by(Run.id)
+)
+_READINGS = select(
+    LatestReading.piece_id,
+    LatestReading.reading_id,
+    LatestReading.first_id,
+    LatestReading.dimension_id,
+    LatestReading.value_nm,
+).where(LatestReading.piece_id.in_(_THESE_PIECES))  # type: ignore[attr-defined]
+_STANDING_EVENTS = (
+    select(Event.piece_id, Event.id, Event.kind, Event.reading_id, Event.text)
+    .where(
+        Event.piece_id.in_(_THESE_PIECES),  # type: ignore[union-attr]
+        Event.kind.in_(_STATES_ASKED),  # type: ignore[attr-defined]
+        ~select(Entry.replaces_id).where(Entry.replaces_id == Event.id).exists(),
+    )
+    .order_by(Event.id)
+)
+_PIECES = select(Piece.__table__).where(Piece.id.in_(_THESE_PIECES))  # type: ignore[attr-defined]
+
+
+def operations_of(connection: Connection, part_id: int) -> tuple[OperationFacts, ...]:
+    return tuple(OperationFacts(*row) for row in connection.execute(_OPERATIONS, {"part_id": part_id}))
 
 
 def dimensions_of(connection: Connection, part_id: int) -> tuple[DimensionFacts, ...]:
-    rows = connection.execute(
-        select(
-            Dimension.id,
-            Dimension.number,
-            Dimension.name,
-            Dimension.operation_number,
-            Dimension.importance,
-            Limits.nominal_nm,
-            Limits.low_nm,
-            Limits.high_nm,
-            Limits.cutting,
-            Limits.kind,
-        )
-        .join(Limits, (Limits.dimension_id == Dimension.id) & Limits.until.is_(None))  # type: ignore[union-attr]
-        .where(Dimension.part_id == part_id, Dimension.retired_at.is_(None))  # type: ignore[union-attr]
-        .order_by(Dimension.id)
-    )
+    rows = connection.execute(_DIMENSIONS, {"part_id": part_id})
     return tuple(DimensionFacts(*row[:5], LimitFacts(*row[5:])) for row in rows)
 
 
@@ -97,41 +129,22 @@ def facts_of_pieces(connection: Connection, pieces: list[Any], plans: dict[int, 
 
 def _runs(connection: Connection, piece_ids: list[int]) -> dict[int, list[RunFacts]]:
     found: dict[int, list[RunFacts]] = defaultdict(list)
-    for row in connection.execute(
-        select(RunPiece.piece_id, Run.id, Run.operation_id, RunEnd.outcome)
-        .join(Run, Run.id == RunPiece.run_id)
-        .join(RunEnd, RunEnd.run_id == Run.id, isouter=True)
-        .where(RunPiece.piece_id.in_(piece_ids))  # type: ignore[attr-defined]
-        .order_by(Run.id)
-    ):
+    for row in connection.execute(_RUNS, {"piece_ids": piece_ids}):
         found[row.piece_id].append(RunFacts(*row[1:]))
     return found
 
 
 def _readings(connection: Connection, piece_ids: list[int]) -> dict[int, dict[int, ReadingFacts]]:
     found: dict[int, dict[int, ReadingFacts]] = defaultdict(dict)
-    for row in connection.execute(
-        select(
-            LatestReading.piece_id,
-            LatestReading.reading_id,
-            LatestReading.first_id,
-            LatestReading.dimension_id,
-            LatestReading.value_nm,
-        ).where(LatestReading.piece_id.in_(piece_ids))  # type: ignore[attr-defined]
-    ):
+    for row in connection.execute(_READINGS, {"piece_ids": piece_ids}):
         found[row.piece_id][row.dimension_id] = ReadingFacts(*row[1:])
     return found
 
 
 def _standing_events(connection: Connection, piece_ids: list[int]) -> dict[int, list[Any]]:
     """The events that decide the state of each piece, in order, without those taken back."""
-    back = select(Entry.replaces_id).where(Entry.replaces_id == Event.id).exists()
     found: dict[int, list[Any]] = defaultdict(list)
-    for row in connection.execute(
-        select(Event.piece_id, Event.id, Event.kind, Event.reading_id, Event.text)
-        .where(Event.piece_id.in_(piece_ids), Event.kind.in_(_STATES_ASKED), ~back)  # type: ignore
-        .order_by(Event.id)
-    ):
+    for row in connection.execute(_STANDING_EVENTS, {"piece_ids": piece_ids}):
         found[row.piece_id].append(row)
     return found
 
@@ -182,6 +195,5 @@ def the_pieces(connection: Connection, piece_ids: set[int]) -> list[Any]:
     wanted = sorted(piece_ids)
     found = []
     for start in range(0, len(wanted), AT_ONCE):
-        some = wanted[start : start + AT_ONCE]
-        found.extend(connection.execute(select(Piece.__table__).where(Piece.id.in_(some))))  # type: ignore[attr-defined]
+        found.extend(connection.execute(_PIECES, {"piece_ids": wanted[start : start + AT_ONCE]}))
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, Select, bindparam, delete, insert, select
 from sqlalchemy.orm import aliased
 
 from server.log.gather import AT_ONCE, PartPlan, dimensions_of, facts_of_pieces, operations_of, the_pieces
@@ -15,6 +15,39 @@ from server.rules.progress import standing
 from server.rules.verdict import judge
 
 _TABLES = (LatestReading, PieceOperation, PieceState)
+
+
+def _latest() -> Select[Any]:
+    """The standing reading of each dimension: one index seek a piece and dimension, however long the history is."""
+    candidate = aliased(Reading)
+    latest = (
+        select(candidate.id)
+        .where(
+            candidate.piece_id == Piece.id,
+            candidate.dimension_id == Dimension.id,
+            candidate.value_nm.is_not(None),
+            ~select(Entry.id).where(Entry.replaces_id == candidate.id).exists(),
+        )
+        .order_by(candidate.first_id.desc())
+        .limit(1)
+        .correlate(Piece, Dimension)
+        .scalar_subquery()
+    )
+    of_these = (
+        select(latest)
+        .select_from(Piece)
+        .join(Dimension, Dimension.part_id == Piece.part_id)  # type: ignore[arg-type]
+        .where(Piece.id.in_(_THESE_PIECES), Dimension.retired_at.is_(None))  # type: ignore
+    )
+    columns = (Reading.id, Reading.first_id, Reading.piece_id, Reading.dimension_id, Reading.value_nm)
+    return select(*columns).where(Reading.id.in_(of_these))  # type: ignore
+
+
+# Ready-made, as those in gather.py and for the same reason.
+_THESE_PIECES = bindparam("piece_ids", expanding=True)
+_LATEST = _latest()
+_DELETES = [delete(table).where(table.piece_id.in_(_THESE_PIECES)) for table in _TABLES]  # type: ignore[attr-defined]
+_INSERT_LATEST, _INSERT_OPERATIONS, _INSERT_STATES = insert(LatestReading), insert(PieceOperation), insert(PieceState)
 
 
 def refresh(connection: Connection, pieces: set[int], parts: set[int]) -> None:
@@ -33,8 +66,8 @@ def _refresh(connection: Connection, pieces: list[Any]) -> None:
         for part_id in {piece.part_id for piece in pieces}
     }
     ids = [piece.id for piece in pieces]
-    for table in _TABLES:
-        connection.execute(delete(table).where(table.piece_id.in_(ids)))  # type: ignore[attr-defined]
+    for statement in _DELETES:
+        connection.execute(statement, {"piece_ids": ids})
     _put_latest(connection, ids, plans)
     facts = facts_of_pieces(connection, pieces, plans)
     states, at_operations = [], []
@@ -65,8 +98,8 @@ def _refresh(connection: Connection, pieces: list[Any]) -> None:
             }
         )
     if at_operations:
-        connection.execute(insert(PieceOperation), at_operations)
-    connection.execute(insert(PieceState), states)
+        connection.execute(_INSERT_OPERATIONS, at_operations)
+    connection.execute(_INSERT_STATES, states)
 
 
 def rebuild(connection: Connection) -> None:
@@ -95,28 +128,7 @@ def kept_and_rebuilt(connection: Connection) -> tuple[dict[str, Any], dict[str, 
 
 
 def _put_latest(connection: Connection, piece_ids: list[int], plans: dict[int, PartPlan]) -> None:
-    """The standing reading of each dimension: one index seek a piece and dimension, however long the history is."""
     limits = {dimension.id: dimension.limits for _, dimensions in plans.values() for dimension in dimensions}
-    candidate = aliased(Reading)
-    latest = (
-        select(candidate.id)
-        .where(
-            candidate.piece_id == Piece.id,
-            candidate.dimension_id == Dimension.id,
-            candidate.value_nm.is_not(None),
-            ~select(Entry.id).where(Entry.replaces_id == candidate.id).exists(),
-        )
-        .order_by(candidate.first_id.desc())
-        .limit(1)
-        .correlate(Piece, Dimension)
-        .scalar_subquery()
-    )
-    of_these = (
-        select(latest)
-        .select_from(Piece)
-        .join(Dimension, Dimension.part_id == Piece.part_id)  # type: ignore[arg-type]
-        .where(Piece.id.in_(piece_ids), Dimension.retired_at.is_(None))  # type: ignore
-    )
     rows = [
         {
             "piece_id": row.piece_id,
@@ -126,11 +138,7 @@ def _put_latest(connection: Connection, piece_ids: list[int], plans: dict[int, P
             "value_nm": row.value_nm,
             "verdict": judge(row.value_nm, limits[row.dimension_id]).word,
         }
-        for row in connection.execute(
-            select(Reading.id, Reading.first_id, Reading.piece_id, Reading.dimension_id, Reading.value_nm).where(
-                Reading.id.in_(of_these)  # type: ignore[attr-defined]
-            )
-        )
+        for row in connection.execute(_LATEST, {"piece_ids": piece_ids})
     ]
     if rows:
-        connection.execute(insert(LatestReading), rows)
+        connection.execute(_INSERT_LATEST, rows)

@@ -9,13 +9,16 @@ import hashlib
 import json
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from server.log.kept import refresh
 from server.store.action import Action
 from server.store.base import now
 from server.store.database import Database
 from server.store.tables import RequestKey
+
+_SEEN = select(RequestKey.request_hash, RequestKey.answer).where(RequestKey.key == bindparam("key"))
+_KEEP = insert(RequestKey)
 
 
 class KeyUsedOtherwise(Exception):
@@ -30,9 +33,7 @@ def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
     request_hash = _hash(action)
 
     def job(connection: Connection) -> dict[str, Any]:
-        seen = connection.execute(
-            select(RequestKey.request_hash, RequestKey.answer).where(RequestKey.key == key)
-        ).first()
+        seen = connection.execute(_SEEN, {"key": key}).first()
         if seen is not None:
             if seen.request_hash != request_hash:
                 raise KeyUsedOtherwise(f"the key {key} was used before for another request")
@@ -40,11 +41,8 @@ def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
         moment = now()
         effect = action.carry_out(connection, moment)
         refresh(connection, effect.pieces, effect.parts)
-        connection.execute(
-            insert(RequestKey).values(
-                key=key, request_hash=request_hash, answer=json.dumps(effect.answer), created_at=moment
-            )
-        )
+        answer = json.dumps(effect.answer)
+        connection.execute(_KEEP, {"key": key, "request_hash": request_hash, "answer": answer, "created_at": moment})
         return effect.answer
 
     return dict(database.write(job))

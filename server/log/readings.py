@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from server.log.entries import LogAction, is_replaced, the_piece
 from server.log.runs import refuse_on_dead_piece, refuse_unless_in_run
@@ -20,6 +20,13 @@ from server.trade.errors import TradeError
 from server.trade.length import Mark, Unit, format_length, read_length
 
 EnteredAs = Literal["absolute", "deviation"]
+
+# Ready-made, as those in gather.py and for the same reason.
+_IN_FORCE = select(Limits.__table__).where(  # type: ignore[attr-defined]
+    Limits.dimension_id == bindparam("dimension_id"),
+    Limits.until.is_(None),  # type: ignore[union-attr]
+)
+_INSERT = insert(Reading)
 
 
 class _ReadingFields(LogAction):
@@ -158,9 +165,7 @@ def limits_in_force(connection: Connection, piece: Piece, dimension_id: int) -> 
     if dimension.retired_at is not None:
         why = f"{dimension.name} was taken off the part"
         raise Refused(Problem("dimension_id", str(dimension_id), why, "a dimension of the plan"))
-    return connection.execute(
-        select(Limits.__table__).where(Limits.dimension_id == dimension_id, Limits.until.is_(None))  # type: ignore
-    ).one()
+    return connection.execute(_IN_FORCE, {"dimension_id": dimension_id}).one()
 
 
 def limit_facts(limits: Any) -> LimitFacts:
@@ -186,12 +191,13 @@ def _in_place_of(old: Any, new_id: int) -> dict[str, Any]:
 
 def _put(connection: Connection, action: _ReadingFields, **columns: Any) -> None:
     connection.execute(
-        insert(Reading).values(
-            typed=action.value,
-            unit=action.unit,
-            entered_as=action.entered_as,
-            gauge=action.gauge,
-            temperature_c=action.temperature_c,
+        _INSERT,
+        {
+            "typed": action.value,
+            "unit": action.unit,
+            "entered_as": action.entered_as,
+            "gauge": action.gauge,
+            "temperature_c": action.temperature_c,
             **columns,
-        )
+        },
     )

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from server.log.entries import LogAction, the_piece
 from server.log.kept_tables import PieceOperation, PieceState
@@ -18,6 +18,8 @@ from server.plan.tables import Operation
 from server.store.action import Action, Choice, Effect, Problem, Question, Refused
 from server.trade.errors import TradeError
 from server.trade.length import Unit, parse_length
+
+_STATE = select(PieceState.state, PieceState.mark).where(PieceState.piece_id == bindparam("piece_id"))
 
 
 class OnOffset(Action):
@@ -235,9 +237,7 @@ def feed_as_said(typed: str, unit: str) -> str:
 
 def refuse_on_dead_piece(connection: Connection, piece_id: int, field: str) -> None:
     """Nothing is cut or measured on a piece that is scrap."""
-    state, mark = connection.execute(
-        select(PieceState.state, PieceState.mark).where(PieceState.piece_id == piece_id)
-    ).one()
+    state, mark = connection.execute(_STATE, {"piece_id": piece_id}).one()
     if state == "scrap":
         why = "it is scrap; if that was a mistake, take the scrap entry back on its own page first"
         raise Refused(Problem(field, mark, why, "a piece that is not scrap"))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, bindparam, select
 from sqlmodel import SQLModel
 
 from server.plan.tables import Build, Dimension, Operation, Part
@@ -27,10 +28,15 @@ def the_dimension(connection: Connection, dimension_id: int) -> Any:
     return the_row(connection, Dimension, dimension_id, "dimension")
 
 
+@cache
+def _by_id(table: type[SQLModel]) -> Select[Any]:
+    columns = table.__table__  # type: ignore[attr-defined]
+    return select(columns).where(columns.c.id == bindparam("id"))
+
+
 def the_row(connection: Connection, table: type[SQLModel], number: int, called: str) -> Any:
     """The row with this number; NotThere when there is none (SQLite's integers end at 2**63)."""
-    columns = table.__table__  # type: ignore[attr-defined]
-    row = connection.execute(select(columns).where(columns.c.id == number)).first() if 0 < number < 2**63 else None
+    row = connection.execute(_by_id(table), {"id": number}).first() if 0 < number < 2**63 else None
     if row is None:
         raise NotThere(f"{called.replace(' ', '_')}_id", number, called)
     return row

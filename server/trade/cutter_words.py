@@ -84,7 +84,7 @@ def read_cutters(words: str, unit: Unit = "mm") -> tuple[CutterWords, ...]:
     """The cutters named in a plan's words, separated by commas, semicolons or plus signs; those without a size or
     without a word for what they are, are left out."""
     found = []
-    for each in re.split(r"[,;+]", re.sub(r"(?<=\d),(?=\d)", ".", words)):
+    for each in _apart(words):
         kind = next((kind for pattern, kind in _KINDS if re.search(pattern, each, re.IGNORECASE)), None)
         size = _SIZE.search(_FLUTES.sub("", re.sub(r"\b[rR]\s?[0-9.]+|\bM[0-9.]+", "", each)))
         if kind is None or size is None:
@@ -113,6 +113,17 @@ def read_cutters(words: str, unit: Unit = "mm") -> tuple[CutterWords, ...]:
             )
         )
     return tuple(found)
+
+
+def _apart(words: str) -> list[str]:
+    """The words for each cutter; a part that only says how many teeth ("10 mm end mill, 4 flutes") belongs before."""
+    apart: list[str] = []
+    for each in re.split(r"[,;+]", re.sub(r"(?<=\d),(?=\d)", ".", words)):
+        if apart and _FLUTES.fullmatch(each.strip()):
+            apart[-1] += "," + each
+        else:
+            apart.append(each)
+    return apart
 
 
 def start_from(cutter: CutterWords, material: str) -> tuple[StartFrom, ...]:

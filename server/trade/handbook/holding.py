@@ -161,7 +161,7 @@ def _corner(inputs: Mapping[str, Any]) -> Sequence[Output]:
 
 
 def _seat(inputs: Mapping[str, Any]) -> Sequence[Output]:
-    seat = corner_seat(inputs["corner_radius_nm"], inputs["edge_nm"], inputs["edge"])
+    seat = corner_seat(inputs["corner_radius_nm"], inputs["edge_nm"], inputs["edge_shape"])
     if seat.seats:
         answer = _length("Clear of the corner", seat.clearance_nm, "along the bisector")
         return Output("Seats on both walls", "yes", "text"), answer
@@ -328,7 +328,7 @@ CALCULATIONS: Final[tuple[Calculation, ...]] = (
         inputs=(
             Input("corner_radius_nm", "Radius in the corner", "length", default="1 mm"),
             Input("edge_nm", "Chamfer or radius of the edge", "length", default="0.5 mm", hint="leg of a 45° chamfer"),
-            Input("edge", "Edge is", "choice", choices=("chamfer", "round"), default="chamfer"),
+            Input("edge_shape", "Edge is", "choice", choices=("chamfer", "round"), default="chamfer"),
         ),
         work=_seat,
         formula="seats if the chamfer's leg, or the edge's radius, is at least the corner's radius",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from urllib.parse import urldefrag
 
@@ -9,7 +10,7 @@ import pytest
 
 from tests.web.web import OUTSIDE, Looked, Web, text_of
 
-NUMBERS = ("0", "-1", "999", str(2**63 - 1), str(2**63), str(2**70), "x", "1e3", "1.0", "%00", "\u0661")
+NUMBERS = ("0", "-1", "999", str(2**63 - 1), str(2**63), str(2**70), "x", "1e3", "%00")
 PAGES = (
     "/builds/{}",
     "/builds/{}/edit",
@@ -50,9 +51,12 @@ ASKED_WRONGLY = (
 )
 
 
-def pages_from(web: Web, start: str = "/") -> Iterator[tuple[str, str]]:
-    """Every page that can be reached by following links, with its text. A link that leads nowhere fails."""
-    seen, waiting = {start}, [start]
+def pages_from(web: Web, skip_handbook: bool = True) -> Iterator[tuple[str, str]]:
+    """Every page that can be reached by following links, with its text. A link that leads nowhere fails.
+
+    The pages of the Handbook are the same for every build: once is enough.
+    """
+    seen, waiting = {"/"}, ["/"]
     while waiting:
         path = waiting.pop()
         answer = web.get(path)
@@ -64,7 +68,7 @@ def pages_from(web: Web, start: str = "/") -> Iterator[tuple[str, str]]:
         for link in Looked(answer.text).links:
             address, place = urldefrag(link)
             assert not place or address or place in Looked(answer.text).ids, f"{path} has no place #{place}"
-            if address and address not in seen:
+            if address and address not in seen and not (path == "/handbook" and skip_handbook):
                 assert address.startswith("/"), f"{path} links to {address}"
                 seen.add(address)
                 waiting.append(address)
@@ -79,12 +83,12 @@ def whole(path: str, html: str) -> None:
     assert not looked.handlers, f"{path} carries {looked.handlers}"
     assert not [each for each in looked.fetched + looked.links if OUTSIDE.match(each)], f"{path} reaches outside"
     assert len(set(looked.ids)) == len(looked.ids), f"{path} has an id twice"
-    assert "None" not in text_of(html).split(), f"{path} says None"
+    assert not re.search(r"\bNone\b(?! yet|\.)|\bnan\b|Undefined", text_of(html)), f"{path} says what no one can read"
 
 
 def test_every_page_of_an_empty_shop_is_whole(web: Web) -> None:
-    pages = dict(pages_from(web))
-    assert {"/", "/builds/new", "/about"} <= set(pages)
+    pages = dict(pages_from(web, skip_handbook=False))
+    assert {"/", "/builds/new", "/about", "/handbook"} <= set(pages)
     for path, html in pages.items():
         whole(path, html)
 
@@ -104,7 +108,7 @@ def test_every_page_of_the_demo_is_whole(demo_web: Web) -> None:
     assert len(pages) > 100
     for path, html in pages.items():
         whole(path, html)
-        if not path.endswith("record.html"):
+        if "record.html" not in path:
             assert "This is the demo build, invented." in html, path
 
 
@@ -119,10 +123,10 @@ def test_pages_are_whole_in_whatever_unit_the_viewer_reads(web: Web, unit: str) 
         assert "<b>Wren" not in html
 
 
-@pytest.mark.parametrize("page", PAGES)
-def test_what_is_not_there_is_a_page_that_says_so(web: Web, page: str) -> None:
+@pytest.mark.parametrize("number", NUMBERS)
+def test_what_is_not_there_is_a_page_that_says_so(web: Web, number: str) -> None:
     web.small()
-    for number in NUMBERS:
+    for page in PAGES:
         answer = web.get(page.format(number))
         assert answer.status_code == 404, f"{page.format(number)} answers {answer.status_code}"
         whole(page, answer.text)
@@ -159,7 +163,14 @@ def test_what_was_typed_stays_text_on_every_page(web: Web) -> None:
     build = web.do("add-build", name=typed, note=typed)["build_id"]
     part = web.do("add-part", build_id=build, number=typed[:40], name=typed, material=typed, note=typed)["part_id"]
     operation = web.do(
-        "add-operation", part_id=part, number=10, name=typed, machine=typed, setup=typed, cutters=typed, check_before=typed
+        "add-operation",
+        part_id=part,
+        number=10,
+        name=typed,
+        machine=typed,
+        setup=typed,
+        cutters=typed,
+        check_before=typed,
     )["operation_id"]
     dimension = web.do(
         "add-dimension", part_id=part, number=typed[:40], name=typed, requirement="25 ±0.02", gauge=typed, unit="mm"

@@ -109,7 +109,8 @@ def open_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Call
     contexts = []
     errors: list[str] = []
 
-    def make(width: int = 1280, height: int = 800, touch: bool = False) -> Page:
+    def make(width: int = 1280, height: int = 800, touch: bool = False, expects: tuple[str, ...] = ()) -> Page:
+        """`expects`: statuses that chromium will note in the console and that are meant to happen."""
         context = browser.new_context(viewport={"width": width, "height": height}, has_touch=touch)
         context.set_default_timeout(15_000)
         contexts.append(context)
@@ -119,7 +120,7 @@ def open_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Call
             "console",
             lambda message: (
                 errors.append(f"{page.url}: {message.text}")
-                if message.type == "error" and not _is_expected(message.text)
+                if message.type == "error" and not _is_expected(message.text, expects)
                 else None
             ),
         )
@@ -131,9 +132,9 @@ def open_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Call
     assert errors == []
 
 
-def _is_expected(text: str) -> bool:
+def _is_expected(text: str, statuses: tuple[str, ...]) -> bool:
     """A refusal is an answer with status 422, which chromium itself notes in the console."""
-    return "status of 422" in text
+    return any(f"status of {status}" in text for status in ("422", *statuses))
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 LOCAL_NAMES = ("localhost", "127.0.0.1", "::1")
 LARGEST_BODY = 12 * 1024 * 1024
 
-_HEADERS = {
+HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "
         "img-src 'self' data:; object-src 'none'; "
@@ -52,7 +52,7 @@ class Guard:
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 out = MutableHeaders(scope=message)
-                for name, value in _HEADERS.items():
+                for name, value in HEADERS.items():
                     out.setdefault(name, value)
                 if not scope["path"].startswith("/static/"):
                     out.setdefault("Cache-Control", "no-store")

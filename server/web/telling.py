@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 from server.log.perform import KeyUsedOtherwise
 from server.store.action import NotThere, Problem, Question, Refused
 from server.store.writer import NotSaved
+from server.web.guard import HEADERS
 from server.web.pages import page
 
 _log = logging.getLogger("matchmark")
@@ -73,7 +74,11 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(Exception)
     def unexpected(request: Request, error: Exception) -> Response:
         _log.exception("a fault of the program while answering %s", request.url.path, exc_info=error)
-        return _answer(request, 500, told([], message="The program made a fault; nothing was saved. It is in its log."))
+        body = told([], message="The program made a fault; nothing was saved. It is in its log.")
+        answer = _answer(request, 500, body)
+        answer.headers.update(HEADERS)  # what is at fault is answered outside the guard
+        answer.headers["Cache-Control"] = "no-store"
+        return answer
 
 
 def _answer(request: Request, status: int, body: dict[str, Any]) -> Response:

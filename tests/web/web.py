@@ -26,6 +26,12 @@ class Web:
         """The raw answer to an action; a key of its own where none is given."""
         return self.client.post(f"/api/{path}", json=data, headers={"Idempotency-Key": key or uuid4().hex}, **more)
 
+    def post_with(self, headers: dict[str, str]) -> Response:
+        """The answer to a write that is right in itself, with these headers."""
+        return self.client.post(
+            "/api/add-build", json={"name": uuid4().hex}, headers={"Idempotency-Key": uuid4().hex, **headers}
+        )
+
     def do(self, path: str, key: str | None = None, **fields: Any) -> dict[str, Any]:
         """The answer of an action that is taken."""
         answer = self.post(path, fields, key)

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, insert, select
 from server.log.entries import LogAction, is_replaced, the_piece
 from server.log.gather import accepted_readings
 from server.log.kept_tables import LatestReading, PieceState
-from server.log.runs import pieces_of, refuse_on_dead_piece, refuse_unless_in_run, the_run
+from server.log.runs import OfRun, pieces_of, refuse_on_dead_piece, refuse_unless_in_run, the_run
 from server.log.tables import Entry, Event, Reading
 from server.plan.named import the_build, the_row
 from server.rules.verdict import OUTSIDE
@@ -31,20 +31,20 @@ Kind = Literal[
 Reason = Annotated[str, Field(min_length=1, max_length=2000)]
 
 
-class ScrapPiece(LogAction):
+class ScrapPiece(OfRun):
     path: ClassVar[str] = "scrap-piece"
     title: ClassVar[str] = "Scrap a piece, with the reason"
 
     piece_id: int
     text: Reason
-    run_id: int | None = None
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         piece = the_piece(connection, self.piece_id)
         refuse_on_dead_piece(connection, self.piece_id, "piece_id")
-        if self.run_id is not None:
-            refuse_unless_in_run(connection, self.run_id, piece)
-        _put(self, connection, moment, piece.build_id, "scrap", piece_id=piece.id, run_id=self.run_id, text=self.text)
+        run_id = self.named_run(connection)
+        if run_id is not None:
+            refuse_unless_in_run(connection, run_id, piece)
+        _put(self, connection, moment, piece.build_id, "scrap", piece_id=piece.id, run_id=run_id, text=self.text)
         return Effect(_about(piece), pieces={piece.id})
 
 
@@ -134,7 +134,7 @@ class TakeOffPiece(LogAction):
         return Effect(_about(piece), pieces={piece.id})
 
 
-class LogEvent(LogAction):
+class LogEvent(OfRun):
     """About a piece, a run (and so each piece in it), or the build as a whole."""
 
     path: ClassVar[str] = "log-event"
@@ -143,21 +143,21 @@ class LogEvent(LogAction):
     kind: Literal["cutter broken", "chatter", "note"]
     text: Reason
     piece_id: int | None = None
-    run_id: int | None = None
     build_id: int | None = None
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         touched: set[int] = set()
+        run_id = self.named_run(connection)
         if self.piece_id is not None:
             piece = the_piece(connection, self.piece_id)
-            if self.run_id is not None:
-                refuse_unless_in_run(connection, self.run_id, piece)
+            if run_id is not None:
+                refuse_unless_in_run(connection, run_id, piece)
             build_id, page = piece.build_id, f"/pieces/{piece.id}"
             touched = {piece.id}
-        elif self.run_id is not None:
-            run = the_run(connection, self.run_id)
-            build_id, page = run.build_id, f"/runs/{self.run_id}"
-            touched = set(pieces_of(connection, self.run_id))
+        elif run_id is not None:
+            run = the_run(connection, run_id)
+            build_id, page = run.build_id, f"/runs/{run_id}"
+            touched = set(pieces_of(connection, run_id))
         elif self.build_id is not None:
             build_id = the_build(connection, self.build_id).id
             page = f"/builds/{build_id}/log"
@@ -167,7 +167,7 @@ class LogEvent(LogAction):
             why = "what it is about belongs to another build"
             raise Refused(Problem("build_id", str(self.build_id), why, str(build_id)))
         event_id = _put(
-            self, connection, moment, build_id, self.kind, piece_id=self.piece_id, run_id=self.run_id, text=self.text
+            self, connection, moment, build_id, self.kind, piece_id=self.piece_id, run_id=run_id, text=self.text
         )
         return Effect({"event_id": event_id, "page": page}, pieces=touched)
 

@@ -9,7 +9,7 @@ from pydantic import Field
 from sqlalchemy import Connection, bindparam, insert, select
 
 from server.log.entries import LogAction, is_replaced, the_piece
-from server.log.runs import refuse_on_dead_piece, refuse_unless_in_run
+from server.log.runs import OfRun, refuse_on_dead_piece, refuse_unless_in_run
 from server.log.tables import Piece, Reading
 from server.plan.named import the_dimension, the_row
 from server.plan.tables import Limits
@@ -82,20 +82,20 @@ class _ReadingFields(LogAction):
         )
 
 
-class TakeReading(_ReadingFields):
+class TakeReading(_ReadingFields, OfRun):
     path: ClassVar[str] = "take-reading"
     title: ClassVar[str] = "Log a measured value of one dimension of one piece"
 
     piece_id: int
     dimension_id: int
-    run_id: int | None = None
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         piece = the_piece(connection, self.piece_id)
         refuse_on_dead_piece(connection, self.piece_id, "piece_id")
         limits = limits_in_force(connection, piece, self.dimension_id)
-        if self.run_id is not None:
-            refuse_unless_in_run(connection, self.run_id, piece)
+        run_id = self.named_run(connection)
+        if run_id is not None:
+            refuse_unless_in_run(connection, run_id, piece)
         value_nm = self.size(limits)
         reading_id = self.add_entry(connection, moment, piece.build_id, "reading")
         _put(
@@ -106,7 +106,7 @@ class TakeReading(_ReadingFields):
             piece_id=piece.id,
             dimension_id=self.dimension_id,
             limits_id=limits.id,
-            run_id=self.run_id,
+            run_id=run_id,
             value_nm=value_nm,
         )
         answer = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime
 from types import SimpleNamespace
 from typing import Annotated, Any, ClassVar, Literal
@@ -16,9 +17,11 @@ from server.plan.named import the_operation, the_part, the_row
 from server.plan.operations import read_work_offsets
 from server.plan.tables import Operation
 from server.store.action import Action, Choice, Effect, Problem, Question, Refused
+from server.store.tables import RequestKey
 from server.trade.errors import TradeError
 from server.trade.length import Unit, parse_length
 
+_ANSWER = select(RequestKey.answer).where(RequestKey.key == bindparam("key"))
 _STATE = select(PieceState.state, PieceState.mark).where(PieceState.piece_id == bindparam("piece_id"))
 
 
@@ -131,21 +134,54 @@ class StartRun(LogAction):
             )
 
 
-class FinishRun(LogAction):
+class OfRun(LogAction):
+    """Names a run by its number, or by the key of the request that starts it.
+
+    A tablet that is out of reach starts a run and goes on with it before the server has given it a number.
+    """
+
+    run_id: int | None = None
+    run_key: Annotated[str, Field(max_length=200, description="the Idempotency-Key that started the run")] = ""
+
+    def named_run(self, connection: Connection) -> int | None:
+        """The run's number, None where no run is named. Where the key started none, what is logged may stand alone."""
+        run_id = self._started(connection) if self.run_key else self.run_id
+        if self.run_key and run_id is None:
+            text = "The run this belongs to was never started. Log it all the same, without its run?"
+            raise Refused(question=Question(text, [Choice("Log it without its run", {"run_key": ""})]))
+        return run_id
+
+    def needed_run(self, connection: Connection) -> int:
+        """The run's number; refused where there is none."""
+        run_id = self._started(connection) if self.run_key else self.run_id
+        if self.run_key and run_id is None:
+            raise Refused(Problem("run_key", self.run_key, "no run was started with this key", "the key of a run"))
+        if run_id is None:
+            raise Refused(Problem("run_id", "", "nothing was entered", "a run still in hand"))
+        return run_id
+
+    def _started(self, connection: Connection) -> int | None:
+        if self.run_id is not None:
+            raise Refused(Problem("run_key", self.run_key, "the run is named twice", "run_id or run_key, not both"))
+        answer = connection.execute(_ANSWER, {"key": self.run_key}).scalar()
+        return None if answer is None else json.loads(answer).get("run_id")
+
+
+class FinishRun(OfRun):
     path: ClassVar[str] = "finish-run"
     title: ClassVar[str] = "Finish a run, or say that it was broken off"
 
-    run_id: int
     outcome: Literal["finished", "broken off"] = "finished"
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
-        run = open_run(connection, self.run_id)
-        end_run(self, connection, moment, run.build_id, self.run_id, self.outcome)
+        run_id = self.needed_run(connection)
+        run = open_run(connection, run_id)
+        end_run(self, connection, moment, run.build_id, run_id, self.outcome)
         page = f"/builds/{run.build_id}/machine"
-        return Effect({"run_id": self.run_id, "page": page}, pieces=set(pieces_of(connection, self.run_id)))
+        return Effect({"run_id": run_id, "page": page}, pieces=set(pieces_of(connection, run_id)))
 
 
-class CutAgain(LogAction):
+class CutAgain(OfRun):
     """Ends the open run and starts another of the same operation, on the same pieces and offsets: a re-run.
 
     A piece that was scrapped in the run is off the machine and is left out.
@@ -154,23 +190,22 @@ class CutAgain(LogAction):
     path: ClassVar[str] = "cut-again"
     title: ClassVar[str] = "Run the same operation again on the pieces that sit there"
 
-    run_id: int
-
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
-        run = open_run(connection, self.run_id)
+        old = self.needed_run(connection)
+        run = open_run(connection, old)
         operation = the_operation(connection, run.operation_id)
         if operation.retired_at is not None:
             why = f"op {operation.number} was taken out of the sequence; finish this run"
-            raise Refused(Problem("run_id", str(self.run_id), why, "a run of an operation of the plan"))
+            raise Refused(Problem("run_id", str(old), why, "a run of an operation of the plan"))
         rows = connection.execute(
             select(RunPiece.piece_id, RunPiece.work_offset)
             .join(PieceState, PieceState.piece_id == RunPiece.piece_id)
-            .where(RunPiece.run_id == self.run_id, PieceState.state.not_in(("scrap", "entered by mistake")))  # type: ignore
+            .where(RunPiece.run_id == old, PieceState.state.not_in(("scrap", "entered by mistake")))  # type: ignore
         ).all()
         if not rows:
             why = "every piece of this run is scrap"
-            raise Refused(Problem("run_id", str(self.run_id), why, "a run with a piece that can still be cut"))
-        end_run(self, connection, moment, run.build_id, self.run_id, "finished")
+            raise Refused(Problem("run_id", str(old), why, "a run with a piece that can still be cut"))
+        end_run(self, connection, moment, run.build_id, old, "finished")
         again = self.add_entry(connection, moment, run.build_id, "run")
         connection.execute(
             insert(Run).values(
@@ -192,7 +227,7 @@ class CutAgain(LogAction):
         )
         connection.execute(insert(RunPiece), [{"run_id": again, **row._asdict()} for row in rows])
         # The end of the old run is news for the scrapped pieces too.
-        pieces = set(pieces_of(connection, self.run_id))
+        pieces = set(pieces_of(connection, old))
         return Effect({"run_id": again, "page": f"/runs/{again}"}, pieces=pieces)
 
 

@@ -42,8 +42,9 @@ class _PartFields(Action):
     who: Annotated[str, Field(max_length=80)] = ""
 
     def _values(self, connection: Connection, build_id: int, unit: str, part_id: int | None) -> dict[str, object]:
-        same = select(Part.id).where(Part.build_id == build_id, Part.number == self.number, Part.id != (part_id or 0))
-        if connection.execute(same).first() is not None:
+        others = select(Part.number).where(Part.build_id == build_id, Part.id != (part_id or 0))
+        # CR and cr are one part to whoever types a sheet.
+        if self.number.casefold() in {number.casefold() for number in connection.execute(others).scalars()}:
             raise Refused(Problem("number", self.number, "another part of this build has it", "a number not used yet"))
         values = {name: getattr(self, name) for name in _NAMES}
         values["general_tolerance"] = read_general_tolerance(self.general_tolerance, unit)

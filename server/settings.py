@@ -48,5 +48,14 @@ class Settings:
         return self.data / "backups"
 
     @property
+    def photos(self) -> Path:
+        return self.data / "photos"
+
+    @property
+    def thumbs(self) -> Path:
+        """Smaller pictures of the photographs: made when they are asked for, and not part of the data."""
+        return self.data / "thumbs"
+
+    @property
     def lock(self) -> Path:
         return self.data / "in-use.lock"

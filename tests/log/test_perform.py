@@ -18,6 +18,7 @@ from server.log.readings import TakeReading
 from server.log.runs import StartRun
 from server.store.action import Action, Effect, Refused
 from server.store.database import Database
+from server.store.writer import NotSaved
 from tests.shop import Shop
 
 
@@ -201,3 +202,18 @@ def test_a_number_that_names_nothing_is_told(
     problem = shop.refused(action, **fields, **{named: number})
     assert problem.field == named
     assert problem.why in (f"there is no {named.removesuffix('_id')} with this number", "it is out of range")
+
+
+def test_a_full_disk_is_told_keeps_nothing_and_the_key_can_be_sent_again(
+    shop: Shop, note: dict[str, object], outside: sqlite3.Connection
+) -> None:
+    shop.database.write(lambda connection: connection.exec_driver_sql("PRAGMA max_page_count=1").scalar())
+    saved = 0
+    with pytest.raises(NotSaved, match="disk is full"):
+        for saved in range(1000):
+            shop.do(LogEvent, key=f"k{saved}", **{**note, "text": "x" * 2000})
+    assert events(outside) == saved
+    assert outside.execute("SELECT count(*) FROM request_key WHERE key = ?", (f"k{saved}",)).fetchone() == (0,)
+    # The connection that was given up is replaced by one without the limit: there is room again.
+    shop.do(LogEvent, key=f"k{saved}", **{**note, "text": "x" * 2000})
+    assert events(outside) == saved + 1

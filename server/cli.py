@@ -68,8 +68,9 @@ def serve(
     settings = Settings(folder, host=host, port=port, demo=demo, allowed_hosts=(host,))
     if _is_taken(host, port):
         _stop(f"port {port} is taken by another program; choose another with --port")
-    if demo:
-        with _open(settings) as database:
+    # Opened before anything is promised: a folder in use, or a file that cannot be read, is told in one line.
+    with _open(settings) as database:
+        if demo:
             put_demo_where_empty(database)
     address = f"http://{host}:{port}/"
     typer.echo(f"Matchmark is at {address}")
@@ -83,7 +84,7 @@ def serve(
 @app.command()
 def check(data: DataOption = None, demo: DemoOption = False) -> None:
     """Prove the database sound, and that what is kept ready equals what the log says."""
-    settings = Settings(_folder(data, demo))
+    settings = _existing(data, demo)
     with _open(settings) as database:
         sound = integrity(settings.database)
         kept, rebuilt = database.write(kept_and_rebuilt)
@@ -101,7 +102,7 @@ def check(data: DataOption = None, demo: DemoOption = False) -> None:
 @app.command(name="rebuild")
 def rebuild_kept(data: DataOption = None, demo: DemoOption = False) -> None:
     """Make everything that is kept ready again from the log."""
-    with _open(Settings(_folder(data, demo))) as database:
+    with _open(_existing(data, demo)) as database:
         database.write(rebuild)
     typer.echo("Rebuilt from the log.")
 
@@ -113,9 +114,7 @@ def backup(
     demo: DemoOption = False,
 ) -> None:
     """Copy the database, while the server runs or not, and prove the copy sound."""
-    settings = Settings(_folder(data, demo))
-    if not settings.database.exists():
-        _stop(f"there is no database in {settings.data}")
+    settings = _existing(data, demo)
     target = file or settings.backups / f"{datetime.now(UTC):%Y%m%d-%H%M%S}.db"
     if target.exists():
         _stop(f"{target} is there already; it was left as it is")
@@ -209,6 +208,14 @@ def _load(database: Database, build_id: int, file: Path) -> bool:
 
 def _folder(data: Path | None, demo: bool) -> Path:
     return (data or (demo_data_folder() if demo else own_data_folder())).expanduser().resolve()
+
+
+def _existing(data: Path | None, demo: bool) -> Settings:
+    """The settings of a folder that has a database in it: a slip in its name must not make a new one."""
+    settings = Settings(_folder(data, demo))
+    if not settings.database.exists():
+        _stop(f"there is no database in {settings.data}")
+    return settings
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, or_, select
 
+from server.log.photos import PhotoSeen, photo_ids_of_piece, photos_by_id
 from server.log.readings import limit_facts
 from server.log.runs import feed_as_said
 from server.log.tables import Entry, Event, Piece, Reading, Run, RunEnd, RunPiece
@@ -54,6 +55,7 @@ class Line:
     verdict: str = ""
     beyond_nm: int = 0
     text: str = ""
+    photo: PhotoSeen | None = None
 
 
 def lines_of_build(connection: Connection, build_id: int, before: int | None, limit: int) -> list[Line]:
@@ -62,6 +64,12 @@ def lines_of_build(connection: Connection, build_id: int, before: int | None, li
     if before is not None:
         asked = asked.where(Entry.id < before)
     return _lines(connection, asked.order_by(Entry.id.desc()).limit(limit))  # type: ignore[union-attr]
+
+
+def lines_since(connection: Connection, build_id: int, after: int, limit: int) -> list[Line]:
+    """The lines of a build's log that came after entry `after`, oldest first, `limit` at most."""
+    asked = select(Entry.__table__).where(Entry.build_id == build_id, Entry.id > after)  # type: ignore
+    return _lines(connection, asked.order_by(Entry.id).limit(limit))
 
 
 def lines_of_piece(connection: Connection, piece_id: int) -> list[Line]:
@@ -78,6 +86,7 @@ def lines_of_piece(connection: Connection, piece_id: int) -> list[Line]:
                     or_(Event.piece_id == piece_id, Event.piece_id.is_(None) & Event.run_id.in_(runs))  # type: ignore
                 )
             ),
+            Entry.id.in_(photo_ids_of_piece(piece_id)),  # type: ignore[union-attr]
         )
     )
     return _lines(connection, asked.order_by(Entry.id))
@@ -87,7 +96,7 @@ def _lines(connection: Connection, asked: Select[Any]) -> list[Line]:
     entries = connection.execute(asked).all()
     ids = [entry.id for entry in entries]
     told: dict[int, dict[str, Any]] = {}
-    for gather in (_pieces, _runs, _run_ends, _readings, _events):
+    for gather in (_pieces, _runs, _run_ends, _readings, _events, _photos):
         told.update(gather(connection, ids))
     replaced = {
         row.replaces_id: row.id
@@ -225,3 +234,30 @@ def _events(connection: Connection, ids: list[int]) -> dict[int, dict[str, Any]]
         }
         for row in rows
     }
+
+
+def _photos(connection: Connection, ids: list[int]) -> dict[int, dict[str, Any]]:
+    """With what each is about: its piece, or the pieces of its run; the operation; the event's own text."""
+    photos = photos_by_id(connection, ids)
+    events = _events(connection, [each.event_id for each in photos.values() if each.event_id is not None])
+    runs = _runs(connection, [each.run_id for each in photos.values() if each.run_id is not None])
+    pieces = _pieces(connection, [each.piece_id for each in photos.values() if each.piece_id is not None])
+    operations = {
+        row.id: {"operation_number": row.number, "operation_name": row.name}
+        for row in connection.execute(
+            select(Operation.id, Operation.number, Operation.name).where(
+                Operation.id.in_([each.operation_id for each in photos.values()])  # type: ignore[union-attr]
+            )
+        )
+    }
+    found = {}
+    for photo in photos.values():
+        of_event = events.get(photo.event_id or 0, {})
+        of_run = {name: runs.get(photo.run_id or 0, {}).get(name) for name in _OF_RUN if photo.run_id}
+        about = of_event or of_run or operations.get(photo.operation_id or 0) or pieces.get(photo.piece_id or 0, {})
+        text = f"{of_event['kind']}: {of_event['text']}" if of_event else ""
+        found[photo.id] = {**about, "kind": "photo", "text": text, "photo": photo}
+    return found
+
+
+_OF_RUN = ("run_id", "pieces", "operation_number", "operation_name")

@@ -224,9 +224,7 @@ def exif_of(orientation: int) -> bytes:
 _PNG: Final = b"\x89PNG\r\n\x1a\n"
 # What draws: the picture itself, its palette, transparency, and what its colours mean. Texts, times, Exif, and the
 # further pictures of an animation are left out.
-_KEPT_CHUNKS: Final = frozenset(
-    (b"IHDR", b"PLTE", b"tRNS", b"cHRM", b"gAMA", b"iCCP", b"sBIT", b"sRGB", b"cICP", b"bKGD", b"pHYs", b"IDAT", b"IEND")
-)
+_KEPT_CHUNKS: Final = frozenset(b"IHDR PLTE tRNS cHRM gAMA iCCP sBIT sRGB cICP bKGD pHYs IDAT IEND".split())
 _TURNS: Final = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,

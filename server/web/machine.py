@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from server.log.at_machine import can_be_run, in_hand, run_view
 from server.log.kept_tables import PieceOperation, PieceState
+from server.log.photos import photos_of_operation, photos_of_run
 from server.log.runs import the_run
 from server.plan.named import the_build, the_operation, the_part
 from server.plan.operations import WORK_OFFSETS
@@ -49,6 +50,7 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
             )
             .order_by(PieceState.piece_id)
         ).all()
+        photos = photos_of_operation(connection, operation_id)
     offsets = (plan.work_offset if plan else "").split("/")
     return page(
         request,
@@ -61,6 +63,7 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
         chosen=set(piece or ()),
         offsets=[each for each in offsets if each],
         all_offsets=WORK_OFFSETS,
+        photos=photos,
         speeds=starting_figures(plan, part, viewer_unit(request, build.unit)) if plan else [],
     )
 
@@ -78,4 +81,6 @@ def run(request: Request, run_id: int) -> HTMLResponse:
     with request.app.state.database.read() as connection:
         build = the_build(connection, the_run(connection, run_id).build_id)
         view = run_view(connection, run_id, viewer_unit(request, build.unit))
-    return page(request, "run.html", build=build, run=view)
+        photos = photos_of_run(connection, run_id)
+        setup_photos = photos_of_operation(connection, view.operation.id)
+    return page(request, "run.html", build=build, run=view, photos=photos, setup_photos=setup_photos)

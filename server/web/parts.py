@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse
 from sqlalchemy import select
 
 from server.log.kept_tables import PieceState
+from server.log.photos import photos_of_operation
 from server.plan.named import the_build, the_dimension, the_operation, the_part
 from server.plan.operations import WORK_OFFSETS
 from server.plan.reading import build_plan, part_plan, plan_changes
@@ -80,7 +81,17 @@ def edit_operation(request: Request, operation_id: int) -> HTMLResponse:
         old = the_operation(connection, operation_id)
         row = the_part(connection, old.part_id)
         build = the_build(connection, row.build_id)
-    return page(request, "operation_form.html", build=build, part=row, old=old, number=old.number, offsets=WORK_OFFSETS)
+        photos = photos_of_operation(connection, operation_id)
+    return page(
+        request,
+        "operation_form.html",
+        build=build,
+        part=row,
+        old=old,
+        number=old.number,
+        offsets=WORK_OFFSETS,
+        photos=photos,
+    )
 
 
 @router.get("/parts/{part_id}/dimensions/new")

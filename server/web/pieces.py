@@ -9,6 +9,7 @@ from sqlalchemy import select
 from server.log.at_machine import measured
 from server.log.entries import the_piece
 from server.log.kept_tables import PieceOperation, PieceState
+from server.log.photos import photos_of_piece
 from server.log.readings import limit_facts
 from server.log.story import lines_of_piece
 from server.log.tables import Reading
@@ -36,6 +37,7 @@ def piece(request: Request, piece_id: int) -> HTMLResponse:
         ).all()
         dimensions = measured(connection, piece_id, viewer_unit(request, build.unit))
         lines = lines_of_piece(connection, piece_id)
+        photos = photos_of_piece(connection, piece_id)
     return page(
         request,
         "piece.html",
@@ -46,6 +48,7 @@ def piece(request: Request, piece_id: int) -> HTMLResponse:
         operations=operations,
         dimensions=dimensions,
         lines=lines,
+        photos=photos,
     )
 
 

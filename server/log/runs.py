@@ -267,6 +267,7 @@ def end_run(
 
 def feed_as_said(typed: str, unit: str) -> str:
     """A feed as it was typed, with the unit it was meant in where none was typed."""
+    typed = typed.removesuffix("/min").rstrip()
     return f"{typed} {unit}" if typed and typed[-1].isdecimal() else typed
 
 

@@ -15,7 +15,7 @@ from server.store.action import Action, Effect, Problem, Refused
 from server.trade.errors import TradeError
 from server.trade.limits import Cutting, Requirement, parse_requirement
 
-_NAMES = {
+NAMES = {
     "number": "number",
     "name": "name",
     "operation_number": "operation",
@@ -127,7 +127,7 @@ class DimensionFields(Action):
             )
         if problems:
             raise Refused(*problems)
-        return {name: getattr(self, name) for name in _NAMES}
+        return {name: getattr(self, name) for name in NAMES}
 
     def requirement_of(self, connection: Connection, part_id: int) -> Requirement:
         general = general_tolerance_of(connection, part_id) or None
@@ -178,7 +178,7 @@ class EditDimension(DimensionFields):
         part = the_part(connection, before.part_id)
         requirement = self.requirement_of(connection, part.id)
         values = self.values(connection, part.id, self.dimension_id)
-        changed = [differences(before, values, _NAMES)]
+        changed = [differences(before, values, NAMES)]
         connection.execute(update(Dimension).where(Dimension.id == self.dimension_id).values(**values))
         changed.append(put_limits(connection, self.dimension_id, requirement, moment))
         said = "; ".join(each for each in changed if each)

@@ -14,7 +14,7 @@ from server.plan.named import the_operation, the_part
 from server.plan.tables import Dimension, Operation
 from server.store.action import Action, Effect, Problem, Refused
 
-_NAMES = {
+NAMES = {
     "number": "number",
     "name": "name",
     "machine": "machine",
@@ -57,7 +57,7 @@ class OperationFields(Action):
         )
         if connection.execute(same).first() is not None:
             raise Refused(Problem("number", str(self.number), "the part has this operation already", "another number"))
-        values = {name: getattr(self, name) for name in _NAMES}
+        values = {name: getattr(self, name) for name in NAMES}
         values["work_offset"] = read_work_offsets(self.work_offset)
         return values
 
@@ -91,7 +91,7 @@ class EditOperation(OperationFields):
             raise Refused(Problem("operation_id", str(self.operation_id), why, "an operation of the plan"))
         part = the_part(connection, before.part_id)
         values = self.values(connection, part.id, self.operation_id)
-        changed = differences(before, values, _NAMES)
+        changed = differences(before, values, NAMES)
         if changed:
             connection.execute(update(Operation).where(Operation.id == self.operation_id).values(**values))
             # What the operation made it still makes under its new number.

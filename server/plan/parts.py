@@ -16,7 +16,7 @@ from server.store.action import Action, Effect, Problem, Refused
 
 Hand = Literal["none", "left", "right", "both"]
 
-_NAMES = {
+NAMES = {
     "number": "number",
     "name": "name",
     "revision": "revision",
@@ -46,7 +46,7 @@ class _PartFields(Action):
         # CR and cr are one part to whoever types a sheet.
         if self.number.casefold() in {number.casefold() for number in connection.execute(others).scalars()}:
             raise Refused(Problem("number", self.number, "another part of this build has it", "a number not used yet"))
-        values = {name: getattr(self, name) for name in _NAMES}
+        values = {name: getattr(self, name) for name in NAMES}
         values["general_tolerance"] = read_general_tolerance(self.general_tolerance, unit)
         return values
 
@@ -75,7 +75,7 @@ class EditPart(_PartFields):
         before = the_part(connection, self.part_id)
         build = the_build(connection, before.build_id)
         values = self._values(connection, before.build_id, build.unit, self.part_id)
-        changed = differences(before, values, _NAMES)
+        changed = differences(before, values, NAMES)
         if changed:
             connection.execute(update(Part).where(Part.id == self.part_id).values(**values))
             what = f"part {before.number}: {changed}"

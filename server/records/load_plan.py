@@ -8,12 +8,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 from sqlalchemy import Connection, insert, select, update
 
-from server.plan.changes import note_change
+from server.plan.changes import differences, note_change
+from server.plan.dimensions import NAMES as DIMENSION_NAMES
 from server.plan.dimensions import put_limits
 from server.plan.named import the_build, the_part
+from server.plan.operations import NAMES as OPERATION_NAMES
+from server.plan.parts import NAMES as PART_NAMES
 from server.plan.tables import Dimension, Operation, Part
 from server.records.plan_columns import Placement, guess_kind, place_headings
 from server.records.plan_fields import Kind, fields_of
@@ -33,7 +36,8 @@ class SheetRequest(Action):
     build_id: int
     part_id: int | None = None
     kind: Literal["dimensions", "operations"] | None = None
-    text: Annotated[str, Field(max_length=5_000_000)] = ""
+    # Not stripped: a tab at the start is a first column without a heading.
+    text: Annotated[str, Field(max_length=5_000_000), StringConstraints(strip_whitespace=False)] = ""
     file: Annotated[str, Field(max_length=7_500_000, description="the file's bytes in base64")] = ""
     columns: Annotated[
         dict[int, str], Field(description="column (from 0) to field, or 'leave out', for headings not known")
@@ -73,7 +77,9 @@ def preview(connection: Connection, asked: SheetRequest) -> Preview:
     if not placement.ready:
         return Preview(kind, sheet, placement, None)
     known = _known(connection, build.id)
-    rows = read_rows(sheet, placement, build.unit, known, build.general_tolerance or None)
+    own = select(Part.number, Part.general_tolerance).where(Part.build_id == build.id, Part.general_tolerance != "")
+    own_general = dict(connection.execute(own).all())
+    rows = read_rows(sheet, placement, build.unit, known, build.general_tolerance or None, own_general)
     return Preview(kind, sheet, placement, rows)
 
 
@@ -98,10 +104,20 @@ class LoadPlan(SheetRequest):
             )
         counts = {"new": 0, "changed": 0, "unchanged": 0}
         parts = {row.number.casefold(): _put_part(connection, self, moment, row) for row in found.rows.parts}
-        for row in found.rows.dimensions:
-            counts[_put_dimension(connection, parts[row.part_number.casefold()], row, moment)] += 1
-        for operation in found.rows.operations:
-            counts[_put_operation(connection, parts[operation.part_number.casefold()], operation)] += 1
+
+        def put(row: DimensionRow | OperationRow) -> None:
+            part_id = parts[row.part_number.casefold()]
+            if isinstance(row, DimensionRow):
+                kind, (what, changed) = "dimension", _put_dimension(connection, part_id, row, moment)
+            else:
+                kind, (what, changed) = "op", _put_operation(connection, part_id, row)
+            counts[what] += 1
+            if changed:
+                said = f"{row.part_number} {kind} {row.number} {row.name}: {changed}"
+                note_change(connection, moment, self.who, self.build_id, part_id, said)
+
+        for row in (*found.rows.dimensions, *found.rows.operations):
+            put(row)
         said = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
         note_change(connection, moment, self.who, self.build_id, self.part_id, f"sheet of {found.kind} loaded: {said}")
         page = f"/parts/{self.part_id}" if self.part_id else f"/builds/{self.build_id}/plan"
@@ -164,8 +180,11 @@ def _put_part(connection: Connection, action: LoadPlan, moment: datetime, row: P
     }
     for part in connection.execute(select(Part.__table__).where(Part.build_id == action.build_id)):  # type: ignore
         if part.number.casefold() == row.number.casefold():
-            if any(getattr(part, name) != value for name, value in said.items()):
+            changed = differences(part, said, {name: called for name, called in PART_NAMES.items() if name in said})
+            if changed:
                 connection.execute(update(Part).where(Part.id == part.id).values(**said))
+                what = f"part {part.number}: {changed}"
+                note_change(connection, moment, action.who, action.build_id, part.id, what)
             return int(part.id)
     values = {"name": row.number, **said}
     made = connection.execute(insert(Part).values(build_id=action.build_id, number=row.number, **values))
@@ -174,8 +193,11 @@ def _put_part(connection: Connection, action: LoadPlan, moment: datetime, row: P
     return part_id
 
 
-def _put_dimension(connection: Connection, part_id: int, row: DimensionRow, moment: datetime) -> str:
+def _put_dimension(
+    connection: Connection, part_id: int, row: DimensionRow, moment: datetime
+) -> tuple[Literal["new", "changed", "unchanged"], str]:
     values: dict[str, Any] = {
+        "number": row.number,
         "name": row.name,
         "operation_number": row.operation,
         "importance": row.importance,
@@ -189,19 +211,20 @@ def _put_dimension(connection: Connection, part_id: int, row: DimensionRow, mome
         )
     ).first()
     if old is None:
-        made = connection.execute(insert(Dimension).values(part_id=part_id, number=row.number, **values))
+        made = connection.execute(insert(Dimension).values(part_id=part_id, **values))
         put_limits(connection, int(made.inserted_primary_key[0]), row.requirement, moment)
-        return "new"
-    changed = any(getattr(old, name) != value for name, value in values.items())
+        return "new", ""
+    changed = differences(old, values, DIMENSION_NAMES)
     if changed:
         connection.execute(update(Dimension).where(Dimension.id == old.id).values(**values))
-    limits_changed = put_limits(connection, old.id, row.requirement, moment)
-    return "changed" if changed or limits_changed else "unchanged"
+    said = "; ".join(each for each in (changed, put_limits(connection, old.id, row.requirement, moment)) if each)
+    return ("changed" if said else "unchanged"), said
 
 
-def _put_operation(connection: Connection, part_id: int, row: OperationRow) -> str:
-    names = ("name", "machine", "setup", "work_offset", "cutters", "planned_minutes", "check_before")
-    values = {name: getattr(row, name) for name in names}
+def _put_operation(
+    connection: Connection, part_id: int, row: OperationRow
+) -> tuple[Literal["new", "changed", "unchanged"], str]:
+    values = {name: getattr(row, name) for name in OPERATION_NAMES}
     old = connection.execute(
         select(Operation.__table__).where(  # type: ignore[attr-defined]
             Operation.part_id == part_id,
@@ -210,9 +233,9 @@ def _put_operation(connection: Connection, part_id: int, row: OperationRow) -> s
         )
     ).first()
     if old is None:
-        connection.execute(insert(Operation).values(part_id=part_id, number=row.number, **values))
-        return "new"
-    if all(getattr(old, name) == value for name, value in values.items()):
-        return "unchanged"
-    connection.execute(update(Operation).where(Operation.id == old.id).values(**values))
-    return "changed"
+        connection.execute(insert(Operation).values(part_id=part_id, **values))
+        return "new", ""
+    said = differences(old, values, OPERATION_NAMES)
+    if said:
+        connection.execute(update(Operation).where(Operation.id == old.id).values(**values))
+    return ("changed" if said else "unchanged"), said

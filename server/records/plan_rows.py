@@ -39,6 +39,7 @@ def read_rows(
     unit: Unit,
     known: Mapping[str, set[int]],
     general: str | None = None,
+    own_general: Mapping[str, str] | None = None,
 ) -> RowsRead:
     """Read every row of a sheet.
 
@@ -47,6 +48,7 @@ def read_rows(
     unit       unit of a requirement whose row and heading name none, "mm" or "in"
     known      part numbers of the plan, each with the numbers of its operations
     general    general tolerance of the build for a bare size, as `parse_requirement` takes it
+    own_general  part numbers that have a general tolerance of their own, with it
 
     A part cell is a number, or a number and then a name; a blank one means the same part as the row above. Part numbers
     are matched without regard to case. Cutting that is not given is "neither", importance that is not given "working".
@@ -59,7 +61,7 @@ def read_rows(
         raise Impossible(
             "placement", ", ".join(lacking), "these fields have no column, or more than one", "one column for each"
         )
-    reading = _Reading(sheet, placement, unit, known, general)
+    reading = _Reading(sheet, placement, unit, known, general, own_general or {})
     for row in sheet.rows:
         reading.read(row)
     return reading.result()
@@ -90,9 +92,16 @@ class _Reading:
     """One pass through a sheet."""
 
     def __init__(
-        self, sheet: Sheet, placement: Placement, unit: Unit, known: Mapping[str, set[int]], general: str | None
+        self,
+        sheet: Sheet,
+        placement: Placement,
+        unit: Unit,
+        known: Mapping[str, set[int]],
+        general: str | None,
+        own_general: Mapping[str, str],
     ) -> None:
         self.sheet, self.placement, self.general = sheet, placement, general
+        self.own_general = {number.casefold(): own for number, own in own_general.items()}
         self.columns = {column.field: column for column in placement.columns}
         self.known = {number.casefold(): (number, operations) for number, operations in known.items()}
         self.unit = unit
@@ -283,7 +292,7 @@ class _Reading:
             self._check_operation(part, operation.value)
         importance: _Value[Importance] = self._take("importance", read_importance, "working")
         gauge = self._take("gauge", read_text, "")
-        requirement = self._requirement(unit, cutting)
+        requirement = self._requirement(part, unit, cutting)
         if part is None or requirement is None or len(self.problems) > before or self.row.extra:
             return
         self.dimensions.append(
@@ -302,7 +311,7 @@ class _Reading:
             )
         )
 
-    def _requirement(self, unit: _Value[Unit], cutting: _Value[Cutting]) -> Requirement | None:
+    def _requirement(self, part: _Part | None, unit: _Value[Unit], cutting: _Value[Cutting]) -> Requirement | None:
         """The requirement; where unit or cutting could not be read, it is wrong only if wrong with each of them."""
         text = self._cell("requirement")
         if not text:
@@ -314,10 +323,11 @@ class _Reading:
             return None
         units: tuple[Unit, ...] = (unit.value,) if unit.ok else (unit.value, "in" if unit.value == "mm" else "mm")
         cuttings: tuple[Cutting, ...] = (cutting.value,) if cutting.ok else ("neither", "larger", "smaller")
+        general = self.own_general.get(part.number.casefold(), self.general) if part else self.general
         errors: list[TradeError] = []
         for one_unit, one_cutting in product(units, cuttings):
             try:
-                return parse_requirement(text, one_unit, one_cutting, self.general)
+                return parse_requirement(text, one_unit, one_cutting, general)
             except TradeError as error:
                 errors.append(error)
         self._problem("requirement", errors[0].why, errors[0].accepts)

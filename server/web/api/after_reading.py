@@ -20,17 +20,21 @@ from server.web.pages import environment, viewer_unit
 def after_reading(request: Request, piece_id: int, dimension_id: int) -> dict[str, Any]:
     with request.app.state.database.read() as connection:
         unit = viewer_unit(request, the_build(connection, the_piece(connection, piece_id).build_id).unit)
-        here = next(each for each in measured(connection, piece_id, unit) if each.dimension_id == dimension_id)
+        dimensions = {each.dimension_id: each for each in measured(connection, piece_id, unit)}
         standing = connection.execute(
             select(PieceState.state, PieceState.next_move).where(PieceState.piece_id == piece_id)
         ).one()
+    piece = {"state": standing.state, "next_move": standing.next_move}
+    here = dimensions.get(dimension_id)
+    if here is None:  # a reading corrected on a dimension that is no longer asked for
+        return {"piece": piece}
     return {
         "verdict": here.verdict.word if here.verdict else "",
         "beyond_nm": here.verdict.beyond_nm if here.verdict else 0,
         "sentence": here.move.sentence if here.move else "",
         "shown": shown(here.value_nm, unit) if here.value_nm is not None else "",
         "drawing": drawn(here, unit),
-        "piece": {"state": standing.state, "next_move": standing.next_move},
+        "piece": piece,
     }
 
 

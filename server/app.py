@@ -6,17 +6,18 @@ import sqlite3
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.concurrency import run_in_threadpool
 from starlette.staticfiles import StaticFiles
 
 from server.settings import STATIC, Settings
 from server.store.database import Database
 from server.web import boards, builds, handbook, logs, machine, parts, pieces, program, record_files, sheets, telling
-from server.web.api import actions, preview, reads
+from server.web.api import actions, changes, preview, reads
 from server.web.api import handbook as handbook_api
 from server.web.api.description import describe
 from server.web.guard import Guard
+from server.web.live import note_place
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -44,9 +45,11 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.sqlite_version = sqlite3.sqlite_version
     telling.install(app)
     app.add_middleware(Guard, names=settings.allowed_hosts)
-    for module in (builds, boards, machine, pieces, parts, sheets, logs, record_files, handbook, program):
+    for module in (boards, machine, pieces, logs):
+        app.include_router(module.router, include_in_schema=False, dependencies=[Depends(note_place)])
+    for module in (builds, parts, sheets, record_files, handbook, program):
         app.include_router(module.router, include_in_schema=False)
-    for api in (actions, preview, reads, handbook_api):
+    for api in (actions, preview, reads, changes, handbook_api):
         app.include_router(api.router)
     describe(app)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -45,7 +45,9 @@ def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
         connection.execute(_KEEP, {"key": key, "request_hash": request_hash, "answer": answer, "created_at": moment})
         return effect.answer
 
-    return dict(database.write(job))
+    answer = dict(database.write(job))
+    database.watchers.tell()
+    return answer
 
 
 def _hash(action: Action) -> str:

@@ -13,6 +13,7 @@ from server.settings import Settings
 from server.store.lock import FolderLock
 from server.store.migrate import bring_up_to_date
 from server.store.sqlite import reader_engine, writer_engine
+from server.store.watchers import Watchers
 from server.store.writer import Writer
 
 
@@ -21,6 +22,7 @@ class Database:
 
     def __init__(self, settings: Settings) -> None:
         self.file: Path = settings.database
+        self.watchers = Watchers()
         self._lock = FolderLock(settings.lock)
         self._lock.take()
         try:

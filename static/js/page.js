@@ -8,8 +8,6 @@ function remember(name, value) {
   document.cookie = `${name}=${encodeURIComponent(value)}; path=/; max-age=${YEAR}; samesite=strict`;
 }
 
-for (const form of document.querySelectorAll("form[data-action]")) enhance(form);
-
 const viewer = document.querySelector("[data-viewer]");
 viewer.addEventListener("submit", (event) => event.preventDefault());
 viewer.elements.who.addEventListener("change", (event) => remember("who", event.target.value.trim()));
@@ -23,9 +21,16 @@ for (const button of viewer.querySelectorAll("button[name=unit]")) {
 // An address with #name opens the folded part it points at.
 const aim = location.hash && document.getElementById(location.hash.slice(1));
 if (aim instanceof HTMLDetailsElement) aim.open = true;
-for (const link of document.querySelectorAll('a[href^="#"]')) {
-  link.addEventListener("click", () => {
-    const target = document.getElementById(link.getAttribute("href").slice(1));
-    if (target instanceof HTMLDetailsElement) target.open = true;
-  });
+
+// Once for what a page came with, and again for whatever takes its place.
+export function enhanceAll(root) {
+  for (const form of root.querySelectorAll("form[data-action]")) enhance(form);
+  for (const link of root.querySelectorAll('a[href^="#"]')) {
+    link.addEventListener("click", () => {
+      const target = document.getElementById(link.getAttribute("href").slice(1));
+      if (target instanceof HTMLDetailsElement) target.open = true;
+    });
+  }
 }
+
+enhanceAll(document);

@@ -80,7 +80,7 @@ def refuse_unusable_port(host, port):
     if error is not None and error.errno == errno.EADDRINUSE:
         free = next((p for p in range(port + 1, min(port + 100, 65536)) if error_of_binding(host, p) is None), "NUMBER")
         raise StartError(
-            f"Port {port} on {host} is in use, perhaps by Matchmark started earlier (look at http://{host}:{port}/).\n"
+            f"Port {port} on {host} is in use, perhaps by Matchmark started earlier (look at http://127.0.0.1:{port}/).\n"
             f"To start on another port add: --port {free}"
         )
     if error is not None:
@@ -171,6 +171,9 @@ def main(words):
     what.add_argument("--tests", action="store_true", help="run all tests instead; words after -- go to pytest")
     parser.add_argument("--data", metavar="FOLDER", help="keep the data here")
     parser.add_argument("--host", default="127.0.0.1", help="address to serve on (default: this computer only)")
+    parser.add_argument("--lan", action="store_true", help="open it to the shop: every address of this computer")
+    parser.add_argument("--https", action="store_true", help="offer https as well, on the next port")
+    parser.add_argument("--name", action="append", default=[], help="another name the server is asked for by")
     parser.add_argument("--port", type=int, metavar="N", default=DEFAULT_PORT, help="default %(default)s")
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser")
     asked = parser.parse_args(words)
@@ -181,11 +184,13 @@ def main(words):
     if asked.tests:
         install(["tests"])
         hand_over("pytest", *beyond)  # in one process: dealing out small tests to 2 cores took 1.7 times the work
-    serve = ["--host", asked.host, "--port", str(asked.port)]
+    host = "0.0.0.0" if asked.lan else asked.host
+    serve = ["--host", host, "--port", str(asked.port), *["--https"] * asked.https]
+    serve += [word for name in asked.name for word in ("--name", name)]
     if asked.data is not None:
         serve += ["--data", str(Path(asked.data).expanduser().absolute())]  # before the working folder changes
         refuse_unwritable(Path(serve[-1]), "the data")
-    refuse_unusable_port(asked.host, asked.port)  # before a long install rather than after it
+    refuse_unusable_port(host, asked.port)  # before a long install rather than after it
     install([])
     hand_over("server.cli", "serve", *serve, *["--demo"] * asked.demo, *["--no-browser"] * asked.no_browser)
 

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
 import typer
-import uvicorn
 from sqlalchemy import select
 
+from server.addresses import EVERY_ADDRESS, is_loopback, shop_addresses
 from server.app import create_app
 from server.log.kept import kept_and_rebuilt, rebuild
 from server.log.perform import perform
@@ -36,6 +36,7 @@ from server.store.sqlite import copy_file, integrity
 from server.trade.errors import TradeError
 from server.trade.handbook.book import calculation, calculations
 from server.web.api.handbook import answer_to
+from server.web.serving import serve_until_ended
 
 app = typer.Typer(
     no_args_is_help=True, add_completion=False, help="Matchmark: plan, log and measurements of a one-person shop."
@@ -60,25 +61,33 @@ def serve(
     data: DataOption = None,
     port: Annotated[int, typer.Option(min=1, max=65535)] = DEFAULT_PORT,
     host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    lan: Annotated[bool, typer.Option("--lan", help="Open to the shop: every address of this computer.")] = False,
+    https: Annotated[bool, typer.Option("--https", help="Offer https as well, on the next port.")] = False,
+    name: Annotated[list[str] | None, typer.Option(help="Another name this server is asked for by.")] = None,
     demo: DemoOption = False,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser.")] = True,
 ) -> None:
     """Start the server and say where it is."""
     folder = _folder(data, demo)
-    settings = Settings(folder, host=host, port=port, demo=demo, allowed_hosts=(host,))
-    if _is_taken(host, port):
-        _stop(f"port {port} is taken by another program; choose another with --port")
+    host = "0.0.0.0" if lan else host
+    names = tuple(each for each in (host, *(name or ())) if each not in EVERY_ADDRESS)
+    https_port = port + 1 if https else None
+    settings = Settings(folder, host, port, https_port, demo, allowed_hosts=names)
+    for each in filter(None, (port, https_port)):
+        if each > 65535 or _is_taken(host, each):
+            _stop(f"port {each} is taken by another program, or there is none; choose another with --port")
     # Opened before anything is promised: a folder in use, or a file that cannot be read, is told in one line.
     with _open(settings) as database:
         if demo:
             put_demo_where_empty(database)
-    address = f"http://{host}:{port}/"
+    address = f"http://{'127.0.0.1' if host in EVERY_ADDRESS else f'[{host}]' if ':' in host else host}:{port}/"
     typer.echo(f"Matchmark is at {address}")
+    _say_where_in_the_shop(settings)
     typer.echo(f"The data is in {folder}. End with Ctrl-C.")
     if browser:
         threading.Timer(1.0, _open_browser, [address]).start()
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
-    uvicorn.run(create_app(settings), host=host, port=port, log_level="warning", access_log=False)
+    serve_until_ended(create_app(settings), settings)
 
 
 @app.command()
@@ -244,6 +253,22 @@ def _is_taken(host: str, port: int) -> bool:
         except OSError:
             return True
     return False
+
+
+def _say_where_in_the_shop(settings: Settings) -> None:
+    """Where other devices find the server, and how they are let in."""
+    if is_loopback(settings.host):
+        if settings.https_port:
+            typer.echo(f"With https: https://localhost:{settings.https_port}/")
+        return
+    found = shop_addresses(settings.host)
+    for each in found:
+        secure = f" or https://{each}:{settings.https_port}/" if settings.https_port else ""
+        typer.echo(f"In the shop: http://{each}:{settings.port}/{secure}")
+    if found:
+        typer.echo("Each device is paired first: open the page Devices here, on this computer.")
+    else:
+        typer.echo("This computer has no address that another device could reach just now.")
 
 
 def _open_browser(address: str) -> None:

@@ -36,6 +36,7 @@ class Settings:
     data: Path
     host: str = "127.0.0.1"
     port: int = DEFAULT_PORT
+    https_port: int | None = None
     demo: bool = False
     allowed_hosts: tuple[str, ...] = field(default=())
 
@@ -55,6 +56,11 @@ class Settings:
     def thumbs(self) -> Path:
         """Smaller pictures of the photographs: made when they are asked for, and not part of the data."""
         return self.data / "thumbs"
+
+    @property
+    def tls(self) -> Path:
+        """Where the certificates for https and their keys are."""
+        return self.data / "tls"
 
     @property
     def lock(self) -> Path:

@@ -25,9 +25,10 @@ class KeyUsedOtherwise(Exception):
     """The key came before with another request; doing either would be a guess."""
 
 
-def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
+def perform(database: Database, action: Action, key: str, device_id: int | None = None) -> dict[str, Any]:
     """Carry the action out once and return its answer, which is on the disk by then.
 
+    `device_id` is the paired device it came from; None for this computer itself.
     Raises Refused with every reason (nothing is kept), KeyUsedOtherwise, or NotSaved when the disk refuses.
     """
     request_hash = _hash(action)
@@ -42,7 +43,8 @@ def perform(database: Database, action: Action, key: str) -> dict[str, Any]:
         effect = action.carry_out(connection, moment)
         refresh(connection, effect.pieces, effect.parts)
         answer = json.dumps(effect.answer)
-        connection.execute(_KEEP, {"key": key, "request_hash": request_hash, "answer": answer, "created_at": moment})
+        request = {"key": key, "device_id": device_id, "request_hash": request_hash}
+        connection.execute(_KEEP, {**request, "answer": answer, "created_at": moment})
         return effect.answer
 
     answer = dict(database.write(job))

@@ -45,6 +45,7 @@ def page(request: Request, template: str, status: int = 200, build: Any = None, 
         "feed": lambda nm: format_length(round(nm), unit, 0 if unit == "mm" else 1),
         "caution": CAUTION,
         "demo": request.app.state.settings.demo,
+        "looks_only": getattr(getattr(request.state, "visitor", None), "role", "") == "viewer",
         "place": getattr(request.state, "place", ""),  # how far the log had come, on a page that stays up to date
     }
     return cast(HTMLResponse, _templates.TemplateResponse(request, template, everywhere | context, status_code=status))

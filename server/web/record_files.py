@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, Response
 
 from server.log.entries import the_piece
@@ -15,6 +15,7 @@ from server.records.record_html import as_html
 from server.records.record_json import as_json
 from server.records.record_values import Record, file_name
 from server.web.pages import page, viewer_unit
+from server.web.session import may_write
 
 router = APIRouter()
 
@@ -43,7 +44,7 @@ def of_part(request: Request, part_id: int) -> HTMLResponse:
     return page(request, "record_page.html", build=build, part=part, piece=None, base=f"/parts/{part_id}")
 
 
-@router.get("/pieces/{piece_id}/record.{ending}")
+@router.get("/pieces/{piece_id}/record.{ending}", dependencies=[Depends(may_write)])
 def piece_file(request: Request, piece_id: int, ending: Ending, keep: bool = False) -> Response:
     with request.app.state.database.read() as connection:
         unit = the_build(connection, the_piece(connection, piece_id).build_id).unit
@@ -51,7 +52,7 @@ def piece_file(request: Request, piece_id: int, ending: Ending, keep: bool = Fal
     return _file(request, record, ending, unit, keep)
 
 
-@router.get("/parts/{part_id}/record.{ending}")
+@router.get("/parts/{part_id}/record.{ending}", dependencies=[Depends(may_write)])
 def part_file(request: Request, part_id: int, ending: Ending, keep: bool = False) -> Response:
     with request.app.state.database.read() as connection:
         unit = the_build(connection, the_part(connection, part_id).build_id).unit

@@ -42,46 +42,47 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(Refused)
     def refused(request: Request, error: Refused) -> Response:
         status = 404 if isinstance(error, NotThere) and request.method == "GET" else 422
-        return _answer(request, status, told(error.problems, error.question))
+        return answer(request, status, told(error.problems, error.question))
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, error: RequestValidationError) -> Response:
         """A number in the address that is none names nothing; what was asked beside the address is told by its name."""
         if any(each["loc"][0] == "path" for each in error.errors()):
-            return _answer(request, 404, told([], message=_NOTHING_HERE))
+            return answer(request, 404, told([], message=_NOTHING_HERE))
         problems = [
             Problem(".".join(str(part) for part in each["loc"][1:]), str(each.get("input", ""))[:200], each["msg"])
             for each in error.errors()
         ]
-        return _answer(request, 422, told(problems))
+        return answer(request, 422, told(problems))
 
     @app.exception_handler(KeyUsedOtherwise)
     def used(request: Request, error: KeyUsedOtherwise) -> Response:
-        return _answer(request, 422, told([Problem("Idempotency-Key", "", str(error), "a new key")]))
+        return answer(request, 422, told([Problem("Idempotency-Key", "", str(error), "a new key")]))
 
     @app.exception_handler(NotSaved)
     def not_saved(request: Request, error: NotSaved) -> Response:
-        return _answer(request, 503, told([], message=str(error)))
+        return answer(request, 503, told([], message=str(error)))
 
     @app.exception_handler(HTTPException)
     def http(request: Request, error: HTTPException) -> Response:
         message = {404: _NOTHING_HERE, 405: f"This address does not take {request.method}."}
         body = told([], message=message.get(error.status_code, str(error.detail)))
-        answer = _answer(request, error.status_code, body)
-        answer.headers.update(error.headers or {})  # Allow, where the method is the trouble
-        return answer
+        told_so = answer(request, error.status_code, body)
+        told_so.headers.update(error.headers or {})  # Allow, where the method is the trouble
+        return told_so
 
     @app.exception_handler(Exception)
     def unexpected(request: Request, error: Exception) -> Response:
         _log.exception("a fault of the program while answering %s", request.url.path, exc_info=error)
         body = told([], message="The program made a fault; nothing was saved. It is in its log.")
-        answer = _answer(request, 500, body)
-        answer.headers.update(HEADERS)  # what is at fault is answered outside the guard
-        answer.headers["Cache-Control"] = "no-store"
-        return answer
+        told_so = answer(request, 500, body)
+        told_so.headers.update(HEADERS)  # what is at fault is answered outside the guard
+        told_so.headers["Cache-Control"] = "no-store"
+        return told_so
 
 
-def _answer(request: Request, status: int, body: dict[str, Any]) -> Response:
+def answer(request: Request, status: int, body: dict[str, Any]) -> Response:
+    """A refusal as whoever asked can read it."""
     if request.url.path.startswith("/api/"):
         return JSONResponse(body, status)
     return page(request, "told.html", status=status, told=body)

@@ -13,12 +13,12 @@ from server.app import create_app
 from server.records.demo import put_demo_where_empty
 from server.settings import Settings
 from server.store.database import Database
-from tests.web.web import ADDRESS, Web
+from tests.web.web import ADDRESS, HERE, Web
 
 
 @pytest.fixture
 def web(settings: Settings) -> Iterator[Web]:
-    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
         yield Web(client)
 
 
@@ -38,5 +38,5 @@ def demo_web(tmp_path: Path, demo_file: Path) -> Iterator[Web]:
     settings = Settings(data=tmp_path / "demo", demo=True)
     settings.data.mkdir()
     shutil.copy(demo_file, settings.database)
-    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
         yield Web(client)

@@ -15,13 +15,13 @@ from server.settings import Settings
 from server.store.writer import NotSaved
 from server.web import builds
 from tests.web.test_pages import whole
-from tests.web.web import ADDRESS, Web, refusal
+from tests.web.web import ADDRESS, HERE, Web, refusal
 
 
 @pytest.fixture
 def web(settings: Settings) -> Iterator[Web]:
     """As a browser meets it: a fault in the program reaches it as an answer, not as an exception."""
-    with TestClient(create_app(settings), base_url=ADDRESS, raise_server_exceptions=False) as client:
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE, raise_server_exceptions=False) as client:
         yield Web(client)
 
 

@@ -17,7 +17,7 @@ from server.app import create_app
 from server.records.load_plan import SheetRequest
 from server.settings import Settings
 from server.web.api.actions import ACTIONS
-from tests.web.web import ADDRESS, Web, refusal
+from tests.web.web import ADDRESS, HERE, Web, refusal
 
 LIKELY = st.sampled_from(
     (
@@ -86,7 +86,7 @@ def web(tmp_path_factory: pytest.TempPathFactory, new_file: Path) -> Iterator[We
     """One shop for all actions and examples: what an earlier one left behind is part of what a later one meets."""
     settings = Settings(data=tmp_path_factory.mktemp("fuzz"))
     shutil.copy(new_file, settings.database)
-    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+    with TestClient(create_app(settings), base_url=ADDRESS, client=HERE) as client:
         web = Web(client)
         web.small()
         yield web

@@ -13,7 +13,7 @@ from server.app import create_app
 from server.settings import Settings
 from server.web.guard import LARGEST_BODY
 from tests.web.test_pages import pages_from
-from tests.web.web import ADDRESS, Web
+from tests.web.web import ADDRESS, HERE, Web
 
 
 def post(web: Web, **headers: str) -> int:
@@ -53,7 +53,7 @@ def test_a_host_that_is_no_name_gets_nothing(web: Web, host: str) -> None:
 
 def test_a_name_the_server_was_started_for_is_answered(settings: Settings) -> None:
     shop = Settings(data=settings.data, host="192.0.2.7", allowed_hosts=("192.0.2.7", "Shop.Lan"))
-    with TestClient(create_app(shop), base_url="http://192.0.2.7:8731") as client:
+    with TestClient(create_app(shop), base_url="http://192.0.2.7:8731", client=HERE) as client:
         assert client.get("/").status_code == 200
         assert client.get("/", headers={"Host": "shop.lan:8731"}).status_code == 200
         assert client.get("/", headers={"Host": "192.0.2.8"}).status_code == 421

@@ -11,6 +11,7 @@ from httpx2 import Response
 from starlette.testclient import TestClient
 
 ADDRESS = "http://127.0.0.1:8731"
+HERE = ("127.0.0.1", 5555)  # from where the shop's own computer asks; others have to be paired
 
 
 class Web:

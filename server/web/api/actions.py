@@ -16,6 +16,7 @@ from server.log.events import (
     TakeOffPiece,
 )
 from server.log.perform import perform
+from server.log.photos import TakeBackPhoto
 from server.log.pieces import StartPieces
 from server.log.readings import CorrectReading, TakeBackReading, TakeReading
 from server.log.runs import CutAgain, FinishRun, StartRun
@@ -25,8 +26,10 @@ from server.plan.operations import AddOperation, EditOperation, RetireOperation
 from server.plan.parts import AddPart, EditPart
 from server.records.load_plan import LoadPlan
 from server.store.action import Action, Problem, Refused
+from server.store.devices import RenameDevice, RevokeDevice
 from server.web.api.after_reading import after_reading
 from server.web.api.body import json_body
+from server.web.session import Visitor, may_write
 
 ACTIONS: tuple[type[Action], ...] = (
     AddBuild,
@@ -54,6 +57,9 @@ ACTIONS: tuple[type[Action], ...] = (
     TakeOffPiece,
     LogEvent,
     TakeBackEvent,
+    TakeBackPhoto,
+    RenameDevice,
+    RevokeDevice,
 )
 
 router = APIRouter(prefix="/api", tags=["actions"])
@@ -64,12 +70,13 @@ def _add(action: type[Action]) -> None:
     def carry_out(
         request: Request,
         data: Annotated[Any, Depends(json_body)],
+        visitor: Annotated[Visitor, Depends(may_write)],
         idempotency_key: Annotated[str, Header(max_length=200)] = "",
     ) -> dict[str, Any]:
         if not idempotency_key:
             why = "every write carries a key of its own, so that it is done once however often it arrives"
             raise Refused(Problem("Idempotency-Key", "", why, "a header with a new random text for each thing done"))
-        answer = perform(request.app.state.database, action.read(data), idempotency_key)
+        answer = perform(request.app.state.database, action.read(data), idempotency_key, visitor.device_id)
         if action in (TakeReading, CorrectReading):
             answer |= after_reading(request, answer["piece_id"], answer["dimension_id"])
         return answer

@@ -5,7 +5,6 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from server.web.api.actions import ACTIONS
 from server.web.pages import page
 
 router = APIRouter()
@@ -13,9 +12,10 @@ router = APIRouter()
 
 @router.get("/about")
 def about(request: Request) -> HTMLResponse:
-    described = request.app.openapi()
-    reads = [
-        (path, methods["get"].get("summary", "")) for path, methods in described["paths"].items() if "get" in methods
+    addresses = [
+        (method.upper(), path, operation["summary"])
+        for path, methods in request.app.openapi()["paths"].items()
+        for method, operation in methods.items()
     ]
     return page(
         request,
@@ -23,6 +23,5 @@ def about(request: Request) -> HTMLResponse:
         settings=request.app.state.settings,
         sqlite_version=request.app.state.sqlite_version,
         version=request.app.version,
-        actions=ACTIONS,
-        reads=reads,
+        addresses=sorted(addresses, key=lambda each: each[0]),
     )

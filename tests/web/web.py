@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from html.parser import HTMLParser
 from typing import Any
 from uuid import uuid4
@@ -156,4 +157,4 @@ OUTSIDE = re.compile(r"^\s*([a-z][a-z0-9+.-]*:|//)", re.IGNORECASE)
 def text_of(html: str) -> str:
     """What is read on a page, its blanks drawn together."""
     without = re.sub(r"<(script|style|template)\b.*?</\1>", " ", html, flags=re.DOTALL)
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", without))
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", without)))

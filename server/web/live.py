@@ -11,7 +11,7 @@ import json
 from typing import Any
 
 from fastapi import Request
-from fastapi.encoders import jsonable_encoder
+from pydantic_core import to_jsonable_python
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.responses import JSONResponse, Response
@@ -124,7 +124,7 @@ def _event(addition: Addition) -> str:
 
 def as_json(addition: Addition) -> dict[str, Any]:
     """`kind` log: `line` is a line of the log. plan: a change of the plan. all: read everything afresh."""
-    return {"place": str(addition.place), "kind": addition.kind, "line": jsonable_encoder(addition.line)}
+    return {"place": str(addition.place), "kind": addition.kind, "line": to_jsonable_python(addition.line)}
 
 
 def place_asked(request: Request, after: str) -> Place | None:

@@ -13,10 +13,9 @@ let source = null;
 let polling = 0;
 let fails = 0;
 
-// A page with a script of its own keeps its elements: only a script marked data-again can begin again on new ones.
-const ownScript = [...document.querySelectorAll("script[src]")].some(
-  (each) => !/\/(page|live)\.js$/.test(each.src.split("?")[0]) && !("again" in each.dataset),
-);
+// A form that a script of its own drives holds what no page from the server can bring back: such a page is not swapped.
+// A form for photographs is taken over as it is, with what was chosen in it.
+const ownScript = main.querySelector("form:not([data-action], [data-photo])") !== null;
 const isRunPage = document.getElementById("pad-page") !== null;
 
 // ---- Hearing -------------------------------------------------------------------------------------------------------
@@ -173,6 +172,10 @@ function swap(fresh) {
   const kept = [...main.querySelectorAll("form")].filter(isTouched).flatMap((form) => [...form.elements]);
   const carried = kept.filter((field) => field.name && field.type !== "hidden").map((field) => [field, alike(fresh, field)]);
   const next = focused && alike(fresh, focused);
+  for (const form of main.querySelectorAll("form[data-photo]")) {
+    const { about, id } = form.dataset;
+    fresh.querySelector(`form[data-photo][data-about="${CSS.escape(about)}"][data-id="${CSS.escape(id)}"]`)?.replaceWith(form);
+  }
 
   main.replaceChildren(...fresh.childNodes);
   for (const [old, again] of carried) {

@@ -23,16 +23,19 @@ from server.addresses import EVERY_ADDRESS, is_loopback, shop_addresses
 from server.app import create_app
 from server.log.kept import kept_and_rebuilt, rebuild
 from server.log.perform import perform
+from server.log.photos import names_of_files
 from server.plan.builds import AddBuild
 from server.plan.tables import Build
 from server.records.demo import put_demo_where_empty
 from server.records.load_plan import LoadPlan, SheetRequest, preview
 from server.settings import DEFAULT_PORT, Settings, demo_data_folder, own_data_folder
 from server.store.action import Refused
+from server.store.backup import ENDING, BackupNotSound, make_backup
 from server.store.database import Database
 from server.store.lock import InUse
 from server.store.migrate import NewerFile, NotADatabase
-from server.store.sqlite import copy_file, integrity
+from server.store.photo_files import PhotoFiles
+from server.store.sqlite import integrity
 from server.trade.errors import TradeError
 from server.trade.handbook.book import calculation, calculations
 from server.web.api.handbook import answer_to
@@ -52,7 +55,7 @@ def run() -> None:
     """Entry point. Trouble a builder can mend is told in one line, without a traceback."""
     try:
         app()
-    except (InUse, NewerFile, NotADatabase, PermissionError, OSError) as error:
+    except (InUse, NewerFile, NotADatabase, BackupNotSound, PermissionError, OSError) as error:
         _stop(str(error))
 
 
@@ -92,20 +95,36 @@ def serve(
 
 @app.command()
 def check(data: DataOption = None, demo: DemoOption = False) -> None:
-    """Prove the database sound, and that what is kept ready equals what the log says."""
+    """Prove the database sound, that what is kept ready equals what the log says, and every photograph whole."""
     settings = _existing(data, demo)
     with _open(settings) as database:
         sound = integrity(settings.database)
         kept, rebuilt = database.write(kept_and_rebuilt)
+        with database.read() as connection:
+            named = names_of_files(connection)
+        photos = PhotoFiles(settings).check(named)
     for complaint in sound:
         typer.echo(f"NOT SOUND: {complaint}")
+    for lost in photos.missing:
+        typer.echo(f"NOT THERE: photos/{lost}: the log names this photograph; put it back from a backup")
+    for lost in photos.damaged:
+        typer.echo(f"DAMAGED: photos/{lost}: not the bytes that were kept; put it back from a backup")
     wrong = [name for name in kept if kept[name] != rebuilt[name]]
     for name in wrong:
         typer.echo(f"NOT THE SAME: {name}: kept and rebuilt differ; mend with: matchmark rebuild")
-    if sound or wrong:
+    for left in photos.unnamed:
+        typer.echo(
+            f"Note: photos/{left} is a photograph that the log does not name: the power or the program went before it "
+            "was logged. Nothing is lost; add it again if it is wanted, or delete the file"
+        )
+    for left in (*photos.half_written, *photos.strange):
+        typer.echo(f"Note: photos/{left} is no photograph of the log; it may be deleted")
+    if sound or wrong or photos.missing or photos.damaged:
         raise typer.Exit(1)
     count = sum(len(rows) for rows in kept.values())
     typer.echo(f"Sound. {count} kept rows are the same as those rebuilt from the log.")
+    if named:
+        typer.echo(f"Photographs: {len(named)}, each the bytes that were kept.")
 
 
 @app.command(name="rebuild")
@@ -122,13 +141,23 @@ def backup(
     data: DataOption = None,
     demo: DemoOption = False,
 ) -> None:
-    """Copy the database, while the server runs or not, and prove the copy sound."""
+    """Copy database and photographs into one .zip, while the server runs or not, and prove the copy sound.
+
+    To put it back, unpack it into an empty data folder.
+    """
     settings = _existing(data, demo)
-    target = file or settings.backups / f"{datetime.now(UTC):%Y%m%d-%H%M%S}.db"
+    target = file or settings.backups / f"{datetime.now(UTC):%Y%m%d-%H%M%S}{ENDING}"
+    if target.suffix.lower() != ENDING:
+        _stop(f"a backup is one {ENDING} file with the database and the photographs; give {target} such an ending")
     if target.exists():
         _stop(f"{target} is there already; it was left as it is")
-    copy_file(settings.database, target)
+    made = make_backup(settings, target)
+    for lost in made.lost:
+        typer.echo(f"NOT IN IT: photos/{lost}: the file is gone or damaged in the data folder", err=True)
     typer.echo(f"Copied to {target} and proved sound.")
+    typer.echo(f"In it: the database and {made.photos} photographs.")
+    if made.lost:
+        raise typer.Exit(1)
 
 
 @plan_app.command(name="import")

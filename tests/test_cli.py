@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 import subprocess
 import sys
+import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,8 +13,14 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from server.cli import app
+from server.log.perform import perform
+from server.log.photos import AddPhoto
 from server.settings import Settings
+from server.store.backup import BackupNotSound
 from server.store.database import Database
+from server.store.photo_files import PhotoFiles
+from server.store.picture import read_picture
+from tests.pictures import jpeg, png
 from tests.shop import Shop
 
 ROOT = Path(__file__).parents[1]
@@ -94,37 +100,106 @@ def test_check_tells_a_row_that_points_at_nothing(folder: Path, outside: Outside
     assert "NOT SOUND: a row of latest_reading points at a row of dimension that is not there" in found.stdout
 
 
-def test_a_backup_is_a_whole_database_in_one_file(folder: Path, outside: Outside, tmp_path: Path) -> None:
-    target = tmp_path / "kept" / "copy.db"
+def photographed(settings: Settings) -> list[Path]:
+    """Two photographs more in the folder, and their files."""
+    database = Database(settings)
+    files = PhotoFiles(settings)
+    try:
+        for data in (jpeg(6), png()):
+            picture = read_picture(data)
+            sha256 = files.put(picture)
+            fields = {"media_type": picture.media_type, "width": 1, "height": 1, "size_bytes": len(picture.data)}
+            perform(database, AddPhoto(sha256=sha256, piece_id=1, **fields), sha256)
+    finally:
+        database.close()
+    return sorted(settings.photos.glob("*/*"))
+
+
+def unpacked(backup: Path, into: Path) -> Path:
+    """An empty data folder with a backup in it."""
+    with zipfile.ZipFile(backup) as archive:
+        archive.extractall(into)
+    return into
+
+
+def test_a_backup_is_everything_in_one_file_and_is_put_back_by_unpacking_it(
+    folder: Path, settings: Settings, outside: Outside, tmp_path: Path
+) -> None:
+    photos = photographed(settings)
+    target = tmp_path / "kept" / "copy.zip"
     found = matchmark("backup", target, "--data", folder)
     assert found.exit_code == 0
-    assert found.stdout == f"Copied to {target} and proved sound.\n"
-    assert [each.name for each in target.parent.iterdir()] == ["copy.db"]
-    assert Outside(target).ask("SELECT * FROM entry") == outside.ask("SELECT * FROM entry")
-    put_back = tmp_path / "put back"
-    put_back.mkdir()
-    shutil.copy(target, put_back / "matchmark.db")
-    assert matchmark("check", "--data", put_back).exit_code == 0
+    assert found.stdout == f"Copied to {target} and proved sound.\nIn it: the database and 2 photographs.\n"
+    assert [each.name for each in target.parent.iterdir()] == ["copy.zip"]
+    put_back = Settings(unpacked(target, tmp_path / "put back"))
+    assert Outside(put_back.database).ask("SELECT * FROM entry") == outside.ask("SELECT * FROM entry")
+    there = sorted(put_back.photos.glob("*/*"))
+    assert [each.read_bytes() for each in there] == [each.read_bytes() for each in photos]
+    found = matchmark("check", "--data", put_back.data)
+    assert found.exit_code == 0
+    assert "Photographs: 2, each the bytes that were kept." in found.stdout
+    database = Database(put_back)  # and it goes on from there
+    Shop(database).build("after it was put back")
+    database.close()
 
 
-def test_a_backup_without_a_name_goes_to_the_folders_own_backups(folder: Path, settings: Settings) -> None:
+def test_a_backup_without_a_name_goes_to_the_folders_own_backups(
+    folder: Path, settings: Settings, tmp_path: Path
+) -> None:
     assert matchmark("backup", "--data", folder).exit_code == 0
-    [made] = settings.backups.glob("*.db")
-    assert Outside(made).ask("SELECT count(*) FROM piece") == [(1,)]
+    [made] = settings.backups.iterdir()
+    assert made.suffix == ".zip"
+    put_back = Settings(unpacked(made, tmp_path / "put back"))
+    assert Outside(put_back.database).ask("SELECT count(*) FROM piece") == [(1,)]
 
 
 def test_a_backup_can_be_made_while_the_server_runs(folder: Path, settings: Settings, tmp_path: Path) -> None:
     database = Database(settings)
     try:
         Shop(database).build("made while open")
-        assert matchmark("backup", tmp_path / "copy.db", "--data", folder).exit_code == 0
+        assert matchmark("backup", tmp_path / "copy.zip", "--data", folder).exit_code == 0
     finally:
         database.close()
-    assert ("made while open",) in Outside(tmp_path / "copy.db").ask("SELECT name FROM build")
+    put_back = Settings(unpacked(tmp_path / "copy.zip", tmp_path / "put back"))
+    assert ("made while open",) in Outside(put_back.database).ask("SELECT name FROM build")
+
+
+def test_a_backup_says_which_photographs_could_not_be_in_it(folder: Path, settings: Settings, tmp_path: Path) -> None:
+    gone, damaged = photographed(settings)
+    gone.unlink()
+    damaged.write_bytes(b"other bytes")
+    found = matchmark("backup", tmp_path / "copy.zip", "--data", folder)
+    assert found.exit_code == 1
+    for each in (gone, damaged):
+        assert f"NOT IN IT: photos/{each.parent.name}/{each.name}: " in found.stderr
+    put_back = unpacked(tmp_path / "copy.zip", tmp_path / "put back")  # all that there was is in it
+    assert matchmark("check", "--data", put_back).stdout.count("NOT THERE") == 2
+
+
+def test_a_backup_that_does_not_read_back_is_told_and_not_kept(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written = zipfile.ZipFile.writestr
+
+    def other_bytes(archive: zipfile.ZipFile, name: str, data: bytes, *more: int) -> None:
+        written(archive, name, data[:-1] + b"x", *more)
+
+    photographed(Settings(folder))
+    monkeypatch.setattr(zipfile.ZipFile, "writestr", other_bytes)
+    with pytest.raises(BackupNotSound, match="does not read back"):
+        matchmark("backup", tmp_path / "copy.zip", "--data", folder)
+    assert [each.name for each in tmp_path.iterdir() if each.name != "data"] == []
+
+
+def test_a_backup_is_not_called_what_it_is_not(folder: Path, tmp_path: Path) -> None:
+    found = matchmark("backup", tmp_path / "copy.db", "--data", folder)
+    assert found.exit_code == 1
+    assert ".zip" in found.stderr
+    assert not (tmp_path / "copy.db").exists()
 
 
 def test_a_backup_never_takes_the_place_of_a_file(folder: Path, tmp_path: Path) -> None:
-    target = tmp_path / "copy.db"
+    target = tmp_path / "copy.zip"
     target.write_text("the only copy of something")
     found = matchmark("backup", target, "--data", folder)
     assert found.exit_code == 1
@@ -134,11 +209,34 @@ def test_a_backup_never_takes_the_place_of_a_file(folder: Path, tmp_path: Path) 
 
 def test_a_backup_of_a_folder_with_nothing_in_it_makes_nothing(tmp_path: Path) -> None:
     nowhere = tmp_path / "nowhere"
-    found = matchmark("backup", tmp_path / "copy.db", "--data", nowhere)
+    found = matchmark("backup", tmp_path / "copy.zip", "--data", nowhere)
     assert found.exit_code == 1
     assert found.stderr == f"There is no database in {nowhere}.\n"
     assert not nowhere.exists()
-    assert not (tmp_path / "copy.db").exists()
+    assert not (tmp_path / "copy.zip").exists()
+
+
+def test_check_tells_photographs_that_are_lost(folder: Path, settings: Settings) -> None:
+    gone, damaged = photographed(settings)
+    gone.unlink()
+    damaged.write_bytes(damaged.read_bytes()[:-1])
+    found = matchmark("check", "--data", folder)
+    assert found.exit_code == 1
+    assert f"NOT THERE: photos/{gone.parent.name}/{gone.name}: " in found.stdout
+    assert f"DAMAGED: photos/{damaged.parent.name}/{damaged.name}: " in found.stdout
+
+
+def test_a_photograph_left_unlogged_by_a_crash_is_told_and_is_no_fault(folder: Path, settings: Settings) -> None:
+    """The file is written first: what a crash can leave is a file without its row, never a row without its file."""
+    sha256 = PhotoFiles(settings).put(read_picture(jpeg()))
+    half_written = settings.photos / sha256[:2] / ".new-0123456789abcdef"
+    half_written.write_bytes(b"\xff\xd8")
+    found = matchmark("check", "--data", folder)
+    assert found.exit_code == 0
+    assert f"photos/{sha256[:2]}/{sha256}.jpg is a photograph that the log does not name" in found.stdout
+    assert "Nothing is lost" in found.stdout
+    assert f"{half_written.name} is no photograph of the log; it may be deleted" in found.stdout
+    assert "Sound." in found.stdout
 
 
 @pytest.mark.parametrize("command", ["check", "rebuild"])

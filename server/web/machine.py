@@ -17,6 +17,7 @@ from server.plan.operations import WORK_OFFSETS
 from server.plan.reading import OperationPlan, part_plan
 from server.trade.cutter_words import StartFrom, read_cutters, start_from, work_material
 from server.trade.length import Unit
+from server.web.pad import pad_data
 from server.web.pages import page, viewer_unit
 
 router = APIRouter()
@@ -80,7 +81,9 @@ def starting_figures(operation: OperationPlan, part: Any, unit: Unit) -> list[St
 def run(request: Request, run_id: int) -> HTMLResponse:
     with request.app.state.database.read() as connection:
         build = the_build(connection, the_run(connection, run_id).build_id)
-        view = run_view(connection, run_id, viewer_unit(request, build.unit))
+        unit = viewer_unit(request, build.unit)
+        view = run_view(connection, run_id, unit)
+        pad = pad_data(view, part_plan(connection, view.part).operations, unit)
         photos = photos_of_run(connection, run_id)
         setup_photos = photos_of_operation(connection, view.operation.id)
-    return page(request, "run.html", build=build, run=view, photos=photos, setup_photos=setup_photos)
+    return page(request, "run.html", build=build, run=view, pad=pad, photos=photos, setup_photos=setup_photos)

@@ -70,22 +70,6 @@ def wires_in_words(wires: OverWires, unit: Unit) -> str:
     return f"pitch diameter; over three {shown(wires.wire_nm, unit)} {unit} wires read {low} to {high}"
 
 
-def _pad_target(measured: Any, run: Any, unit: Unit) -> dict[str, Any]:
-    """What the pad's script needs to know of one dimension of one piece."""
-    mark = next(piece.mark for piece in run.pieces if piece.piece_id == measured.piece_id)
-    return {
-        "id": f"{measured.piece_id}-{measured.dimension_id}",
-        "piece_id": measured.piece_id,
-        "dimension_id": measured.dimension_id,
-        "mark": mark,
-        "name": measured.name,
-        "asked": f"{measured.requirement} {measured.requirement_unit}",
-        "gauge": measured.gauge,
-        "has_nominal": measured.limits.nominal_nm is not None,
-        "wires": wires_in_words(measured.over_wires, unit) if measured.over_wires else "",
-    }
-
-
 def _make_environment() -> Environment:
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
@@ -94,9 +78,7 @@ def _make_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(
-        moment=_moment, iso=_iso, minutes=_minutes, pad_target=_pad_target, wires_in_words=wires_in_words
-    )
+    environment.filters.update(moment=_moment, iso=_iso, minutes=_minutes, wires_in_words=wires_in_words)
     environment.globals.update(scale_of=scale_of)
     return environment
 

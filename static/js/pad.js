@@ -1,23 +1,32 @@
 // The measuring pad: choose a dimension, type or key in the figure, Enter saves it and goes on to the next one. A gauge
-// that types like a keyboard (a value, then Enter) drives it without a touch.
+// that types like a keyboard (a value, then Enter) drives it without a touch. What is saved is on this tablet first.
 
 import { ask } from "./ask.js";
 import { problemInWords } from "./forms.js";
-import { newKey, send } from "./send.js";
+import { again, items, keep, listen, standing, undo } from "./outbox.js";
+import { data, moment } from "./pad_data.js";
+import { keysInto } from "./pad_keys.js";
+import { readLength, shown, written } from "./pad_length.js";
+import { named, onAgain, order, takeUp } from "./pad_run.js";
+import { tick } from "./pad_tick.js";
+import { buttonOf, lineOf, showLine, showTold, showUndone } from "./pad_told.js";
+import { doubt, judge, nextMove } from "./pad_verdict.js";
+import { newKey } from "./send.js";
 
-const data = JSON.parse(document.getElementById("pad-data").textContent);
-const run = Number(document.getElementById("pad-page").dataset.run);
 const pad = document.getElementById("pad");
 const part = (name) => pad.querySelector(`[data-pad="${name}"]`);
-const buttonOf = (target) => document.querySelector(`[data-target="${target.id}"]`);
-const marks = document.getElementById("verdict-marks").content;
+const readings = new Map(); // what was entered on this page and not undone, by key
+const newest = new Map(); // the newest key of each dimension of each piece, by target
 
 let selected = null;
 let key = newKey();
 let busy = false;
 let enteredAs = "absolute";
 let unit = data.unit;
+let repeating = false;
+let told = null; // the key of the reading in the large field
 
+// ---- Choosing
 function choose(target) {
   if (selected) buttonOf(selected).setAttribute("aria-pressed", "false");
   if (selected?.id !== target.id) {
@@ -32,13 +41,21 @@ function choose(target) {
   part("asked").textContent = target.asked;
   part("wires").textContent = target.wires;
   part("wires").hidden = !target.wires;
-  part("gauge").value = sessionStorage.getItem(`gauge-${target.dimension_id}`) ?? target.gauge;
+  part("gauge").value = localStorage.getItem(`gauge-${target.dimension_id}`) ?? target.gauge;
   part("drawing").innerHTML = document.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
   const deviation = pad.querySelector('[data-enter="deviation"]');
-  deviation.disabled = !target.has_nominal;
-  if (!target.has_nominal) enterAs("absolute");
+  deviation.disabled = target.limits.nominal_nm === null;
+  if (deviation.disabled) enterAs("absolute");
   pad.hidden = false;
   part("value").focus({ preventScroll: true });
+}
+
+// The next dimension that has not been measured; where none is left, stay.
+function next(target) {
+  if (repeating) return target;
+  const from = data.targets.findIndex((each) => each.id === target.id);
+  const order = [...data.targets.slice(from + 1), ...data.targets.slice(0, from)];
+  return order.find((each) => buttonOf(each).hasAttribute("data-wanted")) ?? target;
 }
 
 function enterAs(how) {
@@ -53,15 +70,6 @@ function enterIn(which) {
     button.setAttribute("aria-pressed", String(button.dataset.enterUnit === which));
 }
 
-function press(name) {
-  const input = part("value");
-  if (name === "back") input.value = input.value.slice(0, -1);
-  else if (name === "±") input.value = /^[-−]/.test(input.value) ? input.value.slice(1) : `-${input.value.replace(/^\+/, "")}`;
-  else input.value += name;
-  clearError();
-  input.focus({ preventScroll: true });
-}
-
 function clearError() {
   part("error").hidden = true;
   part("value").removeAttribute("aria-invalid");
@@ -74,86 +82,209 @@ function showError(text) {
   part("value").focus({ preventScroll: true });
 }
 
+// ---- Saving
 async function save() {
   if (busy || !selected) return;
   const target = selected;
-  const body = {
-    piece_id: target.piece_id,
-    dimension_id: target.dimension_id,
-    run_id: run,
-    value: part("value").value,
-    unit,
-    entered_as: enteredAs,
-    gauge: part("gauge").value,
-    temperature_c: part("temperature").value.replace(",", "."),
-    who: document.querySelector("[data-viewer] input[name=who]").value.trim(),
-  };
-  if (!body.value.trim()) {
-    showError("Nothing was entered. Type what the gauge says.");
-    return;
-  }
   busy = true;
   clearError();
-  let result = await send("take-reading", body, key);
-  while (!result.ok && result.question) {
-    const sets = await ask(result.question);
-    if (sets === null) break;
-    Object.assign(body, sets);
-    result = await send("take-reading", body, key);
-  }
-  busy = false;
-  if (result.ok) {
+  try {
+    const asked = { value: part("value").value.trim(), unit, entered_as: enteredAs };
+    const value_nm = await meant(asked, target);
+    if (value_nm === null) return part("value").focus({ preventScroll: true });
+    const body = {
+      piece_id: target.piece_id,
+      dimension_id: target.dimension_id,
+      ...named(),
+      ...asked,
+      gauge: part("gauge").value,
+      temperature_c: temperature(),
+      ...moment(),
+    };
+    const entry = { key, path: "take-reading", body, what: inWords(target, body), build_id: data.build_id };
+    await keep({ ...entry, ...order("take-reading", body, key) });
+    localStorage.setItem(`gauge-${target.dimension_id}`, body.gauge);
     key = newKey();
-    sessionStorage.setItem(`gauge-${target.dimension_id}`, body.gauge);
-    saved(target, result.answer);
-  } else if (result.question) {
-    part("value").focus({ preventScroll: true });
-  } else {
-    showError(result.problems.map(problemInWords).join(" ") || result.message);
+    entered(entry.key, target, body, value_nm);
+  } catch (error) {
+    showError(error instanceof NotMeant ? error.message : `Not saved: this tablet could not keep it (${error.message}).`);
+  } finally {
+    busy = false;
   }
 }
 
-function markOf(word) {
-  return marks.querySelector(`[data-word="${word}"]`)?.innerHTML ?? "";
+class NotMeant extends Error {}
+
+// The size in nm (undefined where only the server can tell), asking about what cannot be meant; null when it was left.
+// What was answered is put into `asked`.
+async function meant(asked, target) {
+  if (!asked.value) throw new NotMeant("Nothing was entered. Type what the gauge says.");
+  for (;;) {
+    const value_nm = sizeOf(asked, target);
+    if (value_nm === undefined) return undefined;
+    const found = doubt(value_nm, asked.unit, target.limits);
+    const size = `${written(value_nm, asked.unit, 4)} ${asked.unit}`;
+    if (found?.kind === "not a size") {
+      const accepts = `a size near ${target.requirement}, or a deviation`;
+      throw new NotMeant(problemInWords({ read: asked.value, why: `${size} is not a size that metal can have`, accepts }));
+    }
+    if (!found || asked.sure) return value_nm;
+    const sets = await ask(questionAbout(found, size, asked, target));
+    if (sets === null) return null;
+    Object.assign(asked, sets);
+  }
 }
 
-function saved(target, answer) {
-  const button = buttonOf(target);
-  button.querySelector(".verdict").innerHTML = markOf(answer.verdict);
-  button.querySelector(".value").textContent = answer.shown;
-  button.querySelector(".said").textContent = answer.verdict;
-  button.removeAttribute("data-wanted");
-  document.querySelector(`[data-drawing="${target.id}"]`).innerHTML = answer.drawing;
-  const state = document.querySelector(`[data-piece-state="${target.piece_id}"]`);
-  if (state) state.textContent = answer.piece.state;
+function sizeOf({ value, unit, entered_as }, target) {
+  const { nm, why } = readLength(value, unit);
+  if (why) throw new NotMeant(problemInWords({ read: value, why, accepts: data.accepts }));
+  return nm === undefined ? undefined : nm + (entered_as === "deviation" ? target.limits.nominal_nm : 0);
+}
 
-  const told = document.getElementById("told");
-  told.className = `told told-${answer.verdict.replaceAll(" ", "-")}`;
-  const head = document.createElement("p");
-  head.className = "told-head";
-  head.innerHTML = markOf(answer.verdict);
-  head.append(` ${answer.verdict}`);
-  const what = document.createElement("p");
-  what.className = "told-what";
-  what.textContent = `Saved: ${target.mark} ${target.name} ${answer.shown}`;
-  const move = document.createElement("p");
-  move.textContent = answer.sentence;
-  told.replaceChildren(head, what, move);
+function questionAbout(found, size, { value, unit, entered_as }, { requirement }) {
+  const other = unit === "in" ? "mm" : "in";
+  const whole = entered_as === "absolute" && readLength(value, unit).mark === "";
+  if (found.kind === "other unit" && whole) {
+    return {
+      text: `${value} ${unit} is far from the drawing's ${requirement}; ${value} ${other} would be near it. Which is meant?`,
+      choices: [
+        { label: `${value} ${other}`, sets: { unit: other } },
+        { label: `${value} ${unit} is right`, sets: { sure: true } },
+      ],
+    };
+  }
+  return {
+    text: `${size} is far from the drawing's ${requirement}. Is it right?`,
+    choices: [{ label: `Yes, it measured ${size}`, sets: { sure: true } }],
+  };
+}
 
+function temperature() {
+  const typed = part("temperature").value.trim().replace(",", ".");
+  if (typed && !(Number(typed) >= -50 && Number(typed) <= 150))
+    throw new NotMeant(`“${typed}”: it is not a temperature metal is measured at. Accepted: a number of °C from -50 to 150.`);
+  return typed;
+}
+
+const inWords = (target, { value, unit, entered_as }) =>
+  `${target.mark} ${target.name} ${entered_as === "deviation" ? "deviation " : ""}${value} ${unit}`;
+
+// ---- What is said of it
+function entered(key, target, body, value_nm) {
+  tick();
+  const reading = { key, target, value_nm, where: "tablet", putBack: lineOf(target), ...provisional(target, body, value_nm) };
+  readings.set(key, reading);
+  newest.set(target.id, key);
+  told = key;
+  showLine(reading);
+  retell();
   part("value").value = "";
-  enterAs("absolute");
+  if (!repeating) enterAs("absolute");
   choose(next(target));
 }
 
-// The next dimension that has not been measured; where none is left, stay.
-function next(target) {
-  const from = data.targets.findIndex((each) => each.id === target.id);
-  const order = [...data.targets.slice(from + 1), ...data.targets.slice(0, from)];
-  return order.find((each) => buttonOf(each).hasAttribute("data-wanted")) ?? target;
+function provisional(target, body, value_nm) {
+  if (value_nm === undefined) return { word: "", shown: `${body.value} ${body.unit}`, sentence: "The server works this one out." };
+  const verdict = judge(value_nm, target.limits);
+  const sentence = nextMove(target.name, value_nm, target.limits, verdict, target.operation, data.unit);
+  return { word: verdict.word, shown: shown(value_nm, data.unit), sentence };
 }
 
+function retell() {
+  const reading = readings.get(told);
+  if (reading) showTold(reading, { undo: () => takeBack(reading), series: series(reading) });
+}
+
+// Readings of the same dimension, one after another: how many, their mean, and how far they lie apart.
+function series({ target }) {
+  let figures = [];
+  for (const each of readings.values()) {
+    if (each.target.id !== target.id) figures = [];
+    else if (each.value_nm !== undefined) figures.push(each.value_nm);
+  }
+  if (figures.length < 2) return "";
+  const decimals = data.unit === "mm" ? 4 : 5;
+  const mean = Math.round(figures.reduce((sum, nm) => sum + nm, 0) / figures.length);
+  const spread = shown(Math.max(...figures) - Math.min(...figures), data.unit);
+  return `${figures.length} readings: mean ${written(mean, data.unit, decimals)}, spread ${spread}. The last one stands.`;
+}
+
+listen((news) => {
+  const reading = readings.get(news.key);
+  if (news.kind === "sent" && news.path === "take-reading") answered(news, reading);
+  else if (news.kind === "told" && reading) refused(news.told, reading);
+  else if (news.kind === "changed" && reading) reading.asks = false;
+  showClock();
+});
+
+function answered({ key, body, answer }, reading) {
+  const target = data.targets.find((each) => each.piece_id === body.piece_id && each.dimension_id === body.dimension_id);
+  if (!target || !answer.verdict) return;
+  const now = { target, where: "shop", word: answer.verdict, shown: answer.shown, sentence: answer.sentence };
+  if (reading) {
+    const same = reading.word === now.word && reading.sentence === now.sentence;
+    const differs = reading.where === "tablet" && reading.word && !same ? `${reading.word}: ${reading.sentence}` : "";
+    Object.assign(reading, now, { differs, asks: false, reading_id: answer.reading_id, value_nm: answer.value_nm });
+    if (reading.undoing) takeBack(reading);
+  }
+  document.querySelector(`[data-drawing="${target.id}"]`).innerHTML = answer.drawing;
+  if ((newest.get(target.id) ?? key) === key) showLine(now);
+  if (selected?.id === target.id) part("drawing").innerHTML = answer.drawing;
+  const state = document.querySelector(`[data-piece-state="${target.piece_id}"]`);
+  if (state && answer.piece) state.textContent = answer.piece.state;
+  if (told === key && reading && !reading.undoing) retell();
+}
+
+async function refused({ question }, reading) {
+  reading.asks = true;
+  if (told === reading.key) retell();
+  if (!question || document.hidden || document.querySelector("dialog[open]")) return;
+  const sets = await ask(question);
+  if (sets !== null) await again(reading.key, sets);
+}
+
+// ---- Undoing
+async function takeBack(reading) {
+  const { key, target } = reading;
+  const body = { why: "undone at the pad", ...moment() };
+  const lines = { holds: [`p${target.piece_id}/d${target.dimension_id}`], waits: [`p${target.piece_id}/d${target.dimension_id}`] };
+  reading.back ??= newKey();
+  const entry = { key: reading.back, path: "take-back-reading", body, what: `Take back ${target.mark} ${target.name} ${reading.shown}`, build_id: data.build_id, ...lines };
+  let how = "taken back";
+  if (reading.reading_id) await keep({ ...entry, body: { reading_id: reading.reading_id, ...body } });
+  else how = await undo(key, entry);
+  if (how === "gone") {
+    reading.undoing = true; // its answer is on the way; then it is taken back
+    return;
+  }
+  readings.delete(key);
+  const before = [...readings.values()].reverse().find((each) => each.target.id === target.id);
+  if (newest.get(target.id) === key) {
+    reading.putBack();
+    if (before) newest.set(target.id, before.key);
+    else newest.delete(target.id);
+  }
+  if (told === key) {
+    told = null;
+    showUndone(reading, how);
+  }
+  choose(target);
+}
+
+// ---- The clock
+const SLOW_MS = 2 * 60 * 1000;
+const atLoad = Date.now() - Date.parse(data.now);
+
+function showClock() {
+  const ahead = standing.clock_ahead_ms ?? atLoad;
+  const notice = document.querySelector("[data-clock]");
+  notice.hidden = Math.abs(ahead) <= SLOW_MS;
+  const minutes = Math.round(Math.abs(ahead) / 60000);
+  notice.textContent = `This tablet's clock is ${minutes} min ${ahead > 0 ? "ahead of" : "behind"} the shop's computer. Set it right: the log takes its times from it.`;
+}
+
+// ---- Wiring
 for (const target of data.targets) buttonOf(target).addEventListener("click", () => choose(target));
-for (const button of pad.querySelectorAll("[data-key]")) button.addEventListener("click", () => press(button.dataset.key));
 for (const button of pad.querySelectorAll("[data-enter]"))
   button.addEventListener("click", () => {
     enterAs(button.dataset.enter);
@@ -164,11 +295,41 @@ for (const button of pad.querySelectorAll("[data-enter-unit]"))
     enterIn(button.dataset.enterUnit);
     part("value").focus({ preventScroll: true });
   });
+part("repeat").addEventListener("click", () => {
+  repeating = !repeating;
+  part("repeat").setAttribute("aria-pressed", String(repeating));
+  part("value").focus({ preventScroll: true });
+});
 part("value").addEventListener("input", clearError);
 part("form").addEventListener("submit", (event) => {
   event.preventDefault();
   save();
 });
+keysInto(pad, part("value"), { changed: clearError, save });
+
+// What is to be measured again once it is cut again: what had metal left, and what was never measured.
+onAgain(() => {
+  for (const target of data.targets)
+    if (/metal left/.test(buttonOf(target).querySelector(".said").textContent)) buttonOf(target).setAttribute("data-wanted", "");
+  const first = data.targets.find((each) => buttonOf(each).hasAttribute("data-wanted"));
+  if (first) choose(first);
+});
 
 const first = data.targets.find((each) => buttonOf(each).hasAttribute("data-wanted")) ?? data.targets[0];
 if (first) choose(first);
+showClock();
+
+// A page loaded again shows what this tablet still holds for it.
+async function restore() {
+  for (const { key, path, body, state } of await items()) {
+    const target = data.targets.find((each) => each.piece_id === body.piece_id && each.dimension_id === body.dimension_id);
+    if (path !== "take-reading" || !target || (state !== "waiting" && state !== "attention")) continue;
+    const { nm } = readLength(body.value, body.unit);
+    const value_nm = nm === undefined ? undefined : nm + (body.entered_as === "deviation" ? target.limits.nominal_nm : 0);
+    readings.set(key, { key, target, value_nm, where: "tablet", putBack: lineOf(target), ...provisional(target, body, value_nm) });
+    newest.set(target.id, key);
+    showLine(readings.get(key));
+  }
+  await takeUp();
+}
+restore().catch(() => undefined); // where nothing can be kept, there is nothing to show; the plate says so

@@ -1,6 +1,8 @@
-// On every page: forms that send actions, and the viewer's own name and unit, kept in cookies on this device.
+// On every page: forms that send actions, what is kept on this tablet only, and the viewer's own name and unit, kept in
+// cookies on this device.
 
 import { enhance } from "./forms.js";
+import "./outbox_view.js";
 
 const YEAR = 365 * 24 * 3600;
 

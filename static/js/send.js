@@ -1,6 +1,8 @@
 // Sends one action to the server. A key made when the form is opened goes with it, so that a double tap or a second
 // try after a lost answer is done once.
 
+const TIMEOUT_MS = 20000;
+
 // crypto.randomUUID is missing on plain http; getRandomValues is everywhere.
 export function newKey() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -10,26 +12,47 @@ export function newKey() {
 export const NOT_REACHED =
   "Not saved: the server did not answer. What you entered is still here; try again when it is back.";
 
-// Resolves to { ok: true, answer } or { ok: false, problems, question, message }.
-export async function send(path, body, key) {
-  let response;
+// The bare exchange: { status, answer, date }, where answer is null unless the body is a JSON object; or null when
+// nothing came back in time. A redirection is not followed: an action has one address, and an answer from another one
+// is nobody's word that it was done.
+export async function post(path, body, key) {
+  const giveUp = new AbortController();
+  const timer = setTimeout(() => giveUp.abort(), TIMEOUT_MS);
   try {
-    response = await fetch(`/api/${path}`, {
+    const response = await fetch(`/api/${path}`, {
       method: "POST",
       headers: { "Content-Type": "application/json", "Idempotency-Key": key },
       body: JSON.stringify(body),
-      signal: AbortSignal.timeout(20000),
+      redirect: "manual",
+      signal: giveUp.signal,
     });
+    const text = await response.text();
+    return { status: response.status, answer: objectIn(text), date: Date.parse(response.headers.get("Date") ?? "") };
   } catch {
-    return { ok: false, problems: [], question: null, message: NOT_REACHED };
+    return null;
+  } finally {
+    clearTimeout(timer);
   }
-  let answer;
+}
+
+function objectIn(text) {
   try {
-    answer = await response.json();
+    const read = JSON.parse(text);
+    return read !== null && typeof read === "object" && !Array.isArray(read) ? read : null;
   } catch {
-    const message = `Not saved: the server answered with ${response.status} and nothing that can be read.`;
+    return null;
+  }
+}
+
+// Resolves to { ok: true, answer } or { ok: false, problems, question, message }.
+export async function send(path, body, key) {
+  const reply = await post(path, body, key);
+  if (reply === null) return { ok: false, problems: [], question: null, message: NOT_REACHED };
+  const { status, answer } = reply;
+  if (answer === null) {
+    const message = `Not saved: the server answered with ${status} and nothing that can be read.`;
     return { ok: false, problems: [], question: null, message };
   }
-  if (response.ok) return { ok: true, answer };
+  if (status >= 200 && status < 300) return { ok: true, answer };
   return { ok: false, problems: answer.problems ?? [], question: answer.question ?? null, message: answer.message ?? "" };
 }

@@ -1,4 +1,4 @@
-"""The main job by hand: from an empty database to an exported record, as a builder does it with mouse, keys and touch."""
+"""The main job by hand: from an empty database to an exported record, as a builder does it with mouse, keys, touch."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_from_an_empty_database_to_an_exported_record(server: RunningServer, pag
     expect(value).to_be_focused()
     page.keyboard.type("12.09")
     page.keyboard.press("Enter")
-    told = page.get_by_role("status")
+    told = page.locator("#told[role=status]")
     expect(told).to_contain_text("metal left")
     expect(told).to_contain_text("0.040 left: run op 10 again; to the middle of the limits takes 0.090 off Thickness.")
     page.keyboard.type("12.01")
@@ -90,7 +90,7 @@ def test_from_an_empty_database_to_an_exported_record(server: RunningServer, pag
     page.locator("[data-target]").first.click()
     for key in "12.02":
         page.locator(f'[data-key="{key}"]').click()
-    page.get_by_role("button", name="Save").click()
+    page.get_by_role("button", name="Save", exact=True).click()
     expect(told).to_contain_text("CR-1 Thickness 12.020")
     page.get_by_role("button", name="Finish the run").click()
 
@@ -106,6 +106,7 @@ def test_from_an_empty_database_to_an_exported_record(server: RunningServer, pag
     page.get_by_role("button", name="22.01 mm").click()
     expect(told).to_contain_text("good")
     page.get_by_role("button", name="Finish the run").click()
+    page.wait_for_url("**/machine")
     page.get_by_role("link", name="Board").click()
     row = page.get_by_role("row", name="CR-1")
     expect(row).to_contain_text("finished")

@@ -34,7 +34,7 @@ class Invite(Action):
     path: ClassVar[str] = "invite"
     title: ClassVar[str] = "Make a one-time code for a device"
 
-    role: Role = "editor"
+    role: Role
     who: Annotated[str, Field(max_length=80)] = ""
 
 

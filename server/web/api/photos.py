@@ -24,6 +24,11 @@ _HOW = "a form (multipart/form-data) with the file in its field photo, or the fi
 
 _SCHEMA = PhotoSaid.model_json_schema()["properties"]
 _FILE = {"type": "string", "format": "binary", "description": "the photograph, JPEG or PNG, at most 25 MB"}
+_KEY = "needed: a new random text for each photograph"
+_NOT_SAVED = {
+    "description": "The disk or the database did not take it; nothing was logged, and the same may be sent again.",
+    "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Refusal"}}},
+}
 _DESCRIBED = {
     "parameters": [
         {"name": name, "in": "query", "required": False, "schema": schema, "description": "where the file comes alone"}
@@ -86,12 +91,12 @@ async def _from_form(request: Request, fields: dict[str, str]) -> Sent:
     return Sent(fields, data)
 
 
-@router.post("/photos", summary=PhotoSaid.title, openapi_extra=_DESCRIBED)
+@router.post("/photos", summary=PhotoSaid.title, responses={503: _NOT_SAVED}, openapi_extra=_DESCRIBED)
 def add_photo(
     request: Request,
     came: Annotated[Sent, Depends(sent)],
     visitor: Annotated[Visitor, Depends(may_write)],
-    idempotency_key: Annotated[str, Header(max_length=200, description="a new random text for each photograph")] = "",
+    idempotency_key: Annotated[str, Header(alias="Idempotency-Key", max_length=200, description=_KEY)] = "",
 ) -> dict[str, Any]:
     """Of a piece, a run, an operation's set-up or an event: one of them. Kept in full and in its own quality, without
     what a camera writes beside the picture (place, time, device). `full` and `small` in the answer are addresses."""

@@ -274,6 +274,14 @@ def test_what_was_asked_reaches_the_server(monkeypatch: pytest.MonkeyPatch, tmp_
     ]
 
 
+def test_opening_to_the_shop_is_asked_for_and_passed_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    _, handed = _handed_over(monkeypatch, "--lan", "--https", "--name", "bench.example", "--no-browser")
+    assert handed[2:] == [
+        *("--host", "0.0.0.0", "--port", str(DEFAULT_PORT), "--https", "--name", "bench.example"),
+        "--no-browser",
+    ]
+
+
 def test_words_after_the_dashes_go_to_pytest(monkeypatch: pytest.MonkeyPatch) -> None:
     assert _handed_over(monkeypatch, "--tests", "--", "-x", "tests/trade") == (
         ["tests"],

@@ -5,6 +5,7 @@ OpenSSL (through Python's ssl) knows nothing of the library the certificates are
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import json
 import os
@@ -15,7 +16,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from ipaddress import IPv4Address
 from pathlib import Path
@@ -80,7 +81,7 @@ def test_openssl_takes_it_for_no_other(folder: Path, name: str) -> None:
 def test_another_shops_authority_does_not_vouch_for_it(folder: Path, tmp_path: Path) -> None:
     """A man in the middle with an authority of his own."""
     tls.make_ready(tmp_path / "other", NAMES)
-    with pytest.raises(ssl.SSLCertVerificationError, match="signature|issuer|self-signed"):
+    with pytest.raises(ssl.SSLCertVerificationError, match=r"signature|issuer|self-signed"):
         greet(tmp_path / "other" / "ca.crt", folder, "bench")
 
 
@@ -132,8 +133,6 @@ def test_keys_are_for_their_owners_eyes(folder: Path) -> None:
 
 def test_the_fingerprint_is_the_certificates_own(folder: Path) -> None:
     der = ssl.PEM_cert_to_DER_cert((folder / "ca.crt").read_text())
-    import hashlib
-
     assert tls.fingerprint(folder).replace(":", "").lower() == hashlib.sha256(der).hexdigest()
     assert len(tls.fingerprint(folder).split(":")) == 32
 
@@ -227,7 +226,6 @@ class Running:
     port: int
     data: Path
     process: subprocess.Popen[str] | None = None
-    said: list[str] = field(default_factory=list)
 
     def start(self) -> None:
         command = [sys.executable, "-m", "server.cli", "serve", "--no-browser", "--https", "--data", str(self.data)]

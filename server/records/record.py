@@ -16,6 +16,7 @@ from server.log.kept_tables import PieceOperation, PieceState
 from server.log.tables import Entry, Event, Piece, Run, RunEnd, RunPiece
 from server.plan.named import the_build, the_part, the_row
 from server.plan.tables import Dimension, Limits, Operation, PlanChange
+from server.records.record_photos import photos_told
 from server.records.record_readings import readings_by_piece
 from server.records.record_values import (
     DEAD,
@@ -73,6 +74,7 @@ def _record(connection: Connection, part_id: int, only: int | None) -> Record:
     }
     told = _events_of_pieces(events, runs)
     readings = readings_by_piece(connection, part_id, only, dimensions, told)
+    photos, setup_photos = photos_told(connection, part_id, runs, told)
     return Record(
         about="part" if only is None else "piece",
         made_at=now(),
@@ -92,6 +94,7 @@ def _record(connection: Connection, part_id: int, only: int | None) -> Record:
             dimensions=dimensions,
         ),
         what_worked=what_worked(operations, runs, marks, good, [event for _, event in events], only),
+        setup_photos=setup_photos,
         pieces=tuple(
             PieceTold(
                 id=piece.id,
@@ -108,6 +111,7 @@ def _record(connection: Connection, part_id: int, only: int | None) -> Record:
                 runs=tuple(run for run in runs if run.piece_id == piece.id),
                 readings=tuple(readings[piece.id]),
                 events=tuple(told[piece.id]),
+                photos=tuple(photos[piece.id]),
             )
             for piece in wanted
         ),

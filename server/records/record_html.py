@@ -7,9 +7,10 @@ apart from the text around it (<bdi>), so that a name written from right to left
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, tzinfo
 from functools import cache
+from types import MappingProxyType
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
@@ -26,12 +27,16 @@ PIECES_ACROSS = 8  # what a page takes side by side in the table of sizes
 _NOT_SHOWN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufdd0-\ufdef\ufffe\uffff]")
 
 
-def as_html(record: Record, unit: Unit, zone: tzinfo | None = UTC) -> str:
+def as_html(
+    record: Record, unit: Unit, zone: tzinfo | None = UTC, pictures: Mapping[int, str] = MappingProxyType({})
+) -> str:
     """The record as the text of an HTML file.
 
     unit  what sizes are shown in; what was typed stands beside each
     zone  what times are shown in, None: as this computer's own clock told them, summer time and all; the record says
           which
+    pictures  of the photographs, by their number, as data: addresses (server.records.record_pictures); a photograph
+          without one is listed
     """
     return (
         _pages()
@@ -39,6 +44,7 @@ def as_html(record: Record, unit: Unit, zone: tzinfo | None = UTC) -> str:
         .render(
             record=record,
             unit=unit,
+            pictures=pictures,
             across=list(_across(record.pieces)),
             size=lambda nm: figure(nm, unit),
             limits=lambda limits: limits_in(limits, unit),

@@ -201,6 +201,32 @@ class EventTold:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoTold:
+    """A photograph. Its bytes are not here: they are the file of this SHA-256 among the photographs of the data folder.
+
+    of            what it shows: the piece itself, a run, an operation's set-up, or an event (event_id)
+    width, height [pixels] as it stands upright
+    """
+
+    id: int
+    of: Literal["piece", "run", "operation", "event"]
+    sha256: str
+    media_type: str
+    width: int
+    height: int
+    size_bytes: int
+    caption: str
+    at: datetime
+    received_at: datetime
+    who: str
+    run_id: int | None
+    operation_id: int | None
+    operation_number: int | None
+    event_id: int | None
+    taken_back: ReplacedTold | None
+
+
+@dataclass(frozen=True, slots=True)
 class AtOperationTold:
     operation_id: int
     number: int
@@ -231,6 +257,7 @@ class PieceTold:
     runs: tuple[RunTold, ...]
     readings: tuple[ReadingTold, ...]
     events: tuple[EventTold, ...]
+    photos: tuple[PhotoTold, ...]
 
     def readings_of(self, dimension_id: int) -> tuple[ReadingTold, ...]:
         """The readings of one dimension in the order of measuring; a corrected one just before its correction."""
@@ -273,13 +300,15 @@ class WorkedTold:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """about: of one piece (`pieces` holds it alone) or of a part with all its pieces. made_at: when it was drawn up."""
+    """about: of one piece (`pieces` holds it alone) or of a part with all its pieces. made_at: when it was drawn up.
+    setup_photos: of the part's operations; those of pieces, runs and events are with each piece."""
 
     about: Literal["piece", "part"]
     made_at: datetime
     build: BuildTold
     part: PartTold
     what_worked: tuple[WorkedTold, ...]
+    setup_photos: tuple[PhotoTold, ...]
     pieces: tuple[PieceTold, ...]
     changes: tuple[ChangeTold, ...]
 

@@ -13,7 +13,9 @@ from server.records.record import part_record, piece_record
 from server.records.record_csv import as_csv
 from server.records.record_html import as_html
 from server.records.record_json import as_json
+from server.records.record_pictures import pictures
 from server.records.record_values import Record, file_name
+from server.store.photo_files import PhotoFiles
 from server.web.pages import page, viewer_unit
 from server.web.session import may_write
 
@@ -64,7 +66,8 @@ def _file(request: Request, record: Record, ending: Ending, unit: str, keep: boo
     """The file itself; with `keep` the browser puts it away instead of showing it."""
     if ending == "html":
         # Times as the shop's own clock told them, as on every page: the server stands there.
-        body = as_html(record, viewer_unit(request, unit), zone=None)
+        shown = pictures(record, PhotoFiles(request.app.state.settings))
+        body = as_html(record, viewer_unit(request, unit), zone=None, pictures=shown)
     else:
         body = as_csv(record) if ending == "csv" else as_json(record)
     headers = {}

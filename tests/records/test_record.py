@@ -286,6 +286,7 @@ _A_RECORD = Record(
     build=BuildTold(1, "Proof press", "mm", "", ""),
     part=PartTold(7, "CR", "Rod", "", "", "none", 1, 0, "", "", (), ()),
     what_worked=(),
+    setup_photos=(),
     pieces=(),
     changes=(),
 )

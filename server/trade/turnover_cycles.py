@@ -53,6 +53,11 @@ class Openings:
         first, last = int(self.ends[0, angle]), int(self.ends[1, angle])
         return (*self._steps(first, last, angle), *self._steps(last, first, angle))
 
+    def only(self, angle: int) -> Openings:
+        """The same for the angle of this index alone."""
+        one = slice(angle, angle + 1)
+        return Openings(self.needed[one], self.ends[:, one], self.via[..., one], self.side[..., one])
+
     def _steps(self, first: int, last: int, angle: int) -> tuple[Step, ...]:
         by = int(self.via[first, last, angle])
         if by < 0:

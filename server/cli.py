@@ -83,7 +83,8 @@ def serve(
     with _open(settings) as database:
         if demo:
             put_demo_where_empty(database)
-    address = f"http://{'127.0.0.1' if host in EVERY_ADDRESS else f'[{host}]' if ':' in host else host}:{port}/"
+    here = host if is_loopback(host) else "127.0.0.1"  # where this computer needs no pairing
+    address = f"http://{f'[{here}]' if ':' in here else here}:{port}/"
     typer.echo(f"Matchmark is at {address}")
     _say_where_in_the_shop(settings)
     typer.echo(f"The data is in {folder}. End with Ctrl-C.")

@@ -45,7 +45,7 @@ def page(request: Request, template: str, status: int = 200, build: Any = None, 
         "feed": lambda nm: format_length(round(nm), unit, 0 if unit == "mm" else 1),
         "caution": CAUTION,
         "demo": request.app.state.settings.demo,
-        "looks_only": getattr(getattr(request.state, "visitor", None), "role", "") == "viewer",
+        "role": getattr(getattr(request.state, "visitor", None), "role", ""),  # "" for a device that is not paired
         "place": getattr(request.state, "place", ""),  # how far the log had come, on a page that stays up to date
     }
     return cast(HTMLResponse, _templates.TemplateResponse(request, template, everywhere | context, status_code=status))
@@ -58,6 +58,11 @@ def _moment(value: datetime) -> str:
 
 def _iso(value: datetime) -> str:
     return value.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def css_mm(nm: int) -> str:
+    """A length as a style sheet takes it, exact: 63.5mm."""
+    return f"{format_length(nm, 'mm')}mm"
 
 
 def _minutes(value: float | None) -> str:
@@ -78,7 +83,7 @@ def _make_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(moment=_moment, iso=_iso, minutes=_minutes, wires_in_words=wires_in_words)
+    environment.filters.update(css_mm=css_mm, moment=_moment, iso=_iso, minutes=_minutes, wires_in_words=wires_in_words)
     environment.globals.update(scale_of=scale_of)
     return environment
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import socket
 import ssl
 import sys
@@ -15,6 +16,8 @@ from starlette.concurrency import run_in_threadpool
 from server import tls
 from server.addresses import EVERY_ADDRESS, is_loopback, own_names
 from server.settings import Settings
+
+_log = logging.getLogger("matchmark")
 
 LOOK_AT_CERTIFICATE_S = 600
 ENDS_WITHIN_S = 5  # a client that takes nothing any more holds up the end no longer than this
@@ -28,7 +31,7 @@ class Server(uvicorn.Server):
             app,
             log_level="warning",
             proxy_headers=False,  # nothing may say for another where it comes from: loopback is let in unpaired
-            callback_notify=self._look_at_certificate if settings.https_port else None,
+            callback_notify=self.look_at_certificate if settings.https_port else None,
             timeout_notify=LOOK_AT_CERTIFICATE_S,
             access_log=False,
             timeout_graceful_shutdown=ENDS_WITHIN_S,
@@ -36,18 +39,21 @@ class Server(uvicorn.Server):
         super().__init__(config)
         self._app = app
         self._settings = settings
-        self._https: ssl.SSLContext | None = None
+        self.https: ssl.SSLContext | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """As uvicorn starts, and https beside http: both reach the same application."""
         if self._settings.https_port:
-            tls.make_ready(self._settings.tls, certificate_names(self._settings))
-            self._https = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
-            self._load_certificate()
+            self.prepare_https()
         await super().startup(sockets)
         for each in listen(self._settings.host, self._settings.https_port) if self._settings.https_port else ():
             loop = asyncio.get_running_loop()
-            self.servers.append(await loop.create_server(self._protocol, sock=each, ssl=self._https))
+            self.servers.append(await loop.create_server(self._protocol, sock=each, ssl=self.https))
+
+    def prepare_https(self) -> None:
+        self._make_certificate()
+        self.https = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+        self._load_certificate()
 
     def _protocol(self) -> asyncio.Protocol:
         kind = self.config.http_protocol_class
@@ -55,16 +61,24 @@ class Server(uvicorn.Server):
             config=self.config, server_state=self.server_state, app_state=self.lifespan.state
         )
 
-    async def _look_at_certificate(self) -> None:
+    async def look_at_certificate(self) -> None:
         """New addresses, or an end that is near, ask for a new certificate: it is taken up as the server runs."""
-        made = await run_in_threadpool(tls.make_ready, self._settings.tls, certificate_names(self._settings))
-        if made.certificate:
-            self._load_certificate()
+        try:
+            if await run_in_threadpool(self._make_certificate):
+                self._load_certificate()
+        except OSError as error:  # a full disk: the old one serves on, and it is tried again
+            _log.warning("no new certificate could be made: %s", error)
+
+    def _make_certificate(self) -> bool:
+        made = tls.make_ready(self._settings.tls, certificate_names(self._settings))
+        if made.authority:
+            _log.warning("the shop has a new authority of its own: each device must trust it anew (see Devices)")
+        return made.certificate
 
     def _load_certificate(self) -> None:
-        assert self._https is not None
+        assert self.https is not None
         folder = self._settings.tls
-        self._https.load_cert_chain(tls.certificate_file(folder), tls.key_file(folder))
+        self.https.load_cert_chain(tls.certificate_file(folder), tls.key_file(folder))
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self._app.state.database.watchers.close()

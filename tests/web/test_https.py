@@ -5,6 +5,8 @@ OpenSSL (through Python's ssl) knows nothing of the library the certificates are
 
 from __future__ import annotations
 
+import asyncio
+import errno
 import hashlib
 import http.client
 import json
@@ -32,6 +34,7 @@ from server import tls
 from server.addresses import own_addresses
 from server.app import create_app
 from server.settings import ROOT, Settings
+from server.web import serving
 from tests.web.lan import Device, open_to_the_shop, the_host
 
 NAMES = ("bench", "bench.local", "192.168.1.20", "shop.example")
@@ -49,12 +52,16 @@ def certificate(folder: Path, name: str = "server") -> x509.Certificate:
     return x509.load_pem_x509_certificate((folder / f"{name}.crt").read_bytes())
 
 
-def greet(trusted: Path, served: Path, name: str) -> None:
+def greet(trusted: Path, served: Path | ssl.SSLContext | None, name: str) -> None:
     """A TLS handshake in memory, as a strict client sees it. Raises ssl.SSLError with what is wrong."""
     client = ssl.create_default_context(cafile=str(trusted))
     client.verify_flags |= ssl.VERIFY_X509_STRICT
-    server = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
-    server.load_cert_chain(served / "server.crt", served / "server.key")
+    if isinstance(served, Path):
+        server = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+        server.load_cert_chain(served / "server.crt", served / "server.key")
+    else:
+        assert served is not None
+        server = served
     to_server, to_client = ssl.MemoryBIO(), ssl.MemoryBIO()
     asking = client.wrap_bio(to_client, to_server, server_hostname=name)
     answering = server.wrap_bio(to_server, to_client, server_side=True)
@@ -213,6 +220,28 @@ def test_the_certificate_is_offered_before_pairing_and_only_where_there_is_https
             "not tested on devices here",
         ):
             assert said in page
+
+
+def test_a_running_server_takes_up_a_new_certificate(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The router hands out another address while the server runs; and a disk that is full then stops nothing."""
+    shop = open_to_the_shop(settings, https=True)
+    server = serving.Server(create_app(shop), shop)
+    monkeypatch.setattr(serving, "own_names", lambda: {"192.168.1.20"})
+    server.prepare_https()
+    before = certificate(shop.tls)
+    monkeypatch.setattr(serving, "own_names", lambda: {"192.168.1.21"})
+    with monkeypatch.context() as full:
+        full.setattr(tls, "_put", fails)
+        asyncio.run(server.look_at_certificate())
+    assert certificate(shop.tls) == before
+    greet(shop.tls / "ca.crt", server.https, "192.168.1.20")
+    asyncio.run(server.look_at_certificate())
+    assert certificate(shop.tls) != before
+    greet(shop.tls / "ca.crt", server.https, "192.168.1.21")
+
+
+def fails(*_: Any) -> None:
+    raise OSError(errno.ENOSPC, "no space left on device")
 
 
 # The real server

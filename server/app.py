@@ -16,9 +16,12 @@ from server.store.database import Database
 from server.web import (
     boards,
     builds,
+    cards,
     handbook,
+    labels,
     logs,
     machine,
+    marks,
     pairing,
     parts,
     photos,
@@ -67,7 +70,7 @@ def create_app(settings: Settings) -> FastAPI:
     # The one added last stands outermost: the guard first, then who it is, then the pages.
     own_names = () if is_loopback(settings.host) else OwnNames()
     app.add_middleware(Guard, names=settings.allowed_hosts, own_names=own_names, cookies=COOKIES)
-    for module in (builds, parts, sheets, photos, record_files, handbook, program, pairing):
+    for module in (builds, parts, sheets, photos, labels, cards, marks, record_files, handbook, program, pairing):
         app.include_router(module.router, include_in_schema=False)
     for module in (boards, machine, pieces, logs):  # after /builds/new, which is no number of a build
         app.include_router(module.router, include_in_schema=False, dependencies=[Depends(note_place)])

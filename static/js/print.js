@@ -1,0 +1,3 @@
+// A button that opens the browser's own printing.
+
+for (const button of document.querySelectorAll("[data-print]")) button.addEventListener("click", () => window.print());

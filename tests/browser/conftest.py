@@ -31,6 +31,7 @@ class RunningServer:
     data: Path
     port: int
     demo: bool = False
+    lan: bool = False
     process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -39,7 +40,7 @@ class RunningServer:
 
     def start(self) -> None:
         command = [sys.executable, "-m", "server.cli", "serve", "--data", str(self.data), "--port", str(self.port)]
-        command += ["--no-browser", *(["--demo"] if self.demo else [])]
+        command += ["--no-browser", *(["--demo"] if self.demo else []), *(["--lan"] if self.lan else [])]
         log = (self.data.parent / f"{self.data.name}.log").open("ab")
         self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
         log.close()
@@ -67,9 +68,9 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def _serve(folder: Path, demo: bool) -> Iterator[RunningServer]:
+def _serve(folder: Path, demo: bool, lan: bool = False) -> Iterator[RunningServer]:
     folder.mkdir()
-    running = RunningServer(folder, free_port(), demo)
+    running = RunningServer(folder, free_port(), demo, lan)
     running.start()
     yield running
     running.kill()
@@ -79,6 +80,12 @@ def _serve(folder: Path, demo: bool) -> Iterator[RunningServer]:
 def server(tmp_path: Path) -> Iterator[RunningServer]:
     """A server with an empty data folder."""
     yield from _serve(tmp_path / "data", demo=False)
+
+
+@pytest.fixture
+def lan_server(tmp_path: Path) -> Iterator[RunningServer]:
+    """A server with an empty data folder, open to every address of this computer."""
+    yield from _serve(tmp_path / "data", demo=False, lan=True)
 
 
 @pytest.fixture(scope="module")

@@ -15,6 +15,7 @@ measures takes them off the clearances first.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -28,6 +29,7 @@ from server.trade.turnover_first_order import (
     crank_angles,
     first_order,
     gradients,
+    stacked,
 )
 from server.trade.turnover_train import SIDES, Dimension, TrainGeometry
 
@@ -147,7 +149,8 @@ def turn_over(train: TrainGeometry, evenly: int = 720, worst_within_nm: float = 
     worst = _middle_of_the_longest(found.needed >= shortage - min(JUST_PASSES_NM, worst_within_nm), angles)
     shares = near[is_worst]
     sloping = gradients(train, train.dimensions())
-    slopes = {n: slopes_at(found, n, model, at, sloping) for n in np.flatnonzero(is_worst).tolist()}
+    every = stacked(list(sloping.values()))
+    slopes = {n: _slopes(found, n, model, at, every) for n in np.flatnonzero(is_worst).tolist()}
     sensitivities = tuple(
         Sensitivity(which, slopes[worst][n], min(s[n] for s in slopes.values()), max(s[n] for s in slopes.values()))
         for n, which in enumerate(sloping)
@@ -179,19 +182,23 @@ def near_share(trip: tuple[Step, ...], model: FirstOrder, at: AtAngles, angle: i
     return growth[0] / (growth[0] + growth[1])
 
 
-def slopes_at(
-    found: Openings, angle: int, model: FirstOrder, at: AtAngles, sloping: dict[Dimension, Gradient]
-) -> list[float]:
+def slopes_at(found: Openings, angle: int, model: FirstOrder, at: AtAngles, sloping: Sequence[Gradient]) -> list[float]:
     """How s grows with each dimension, at the angle of this index: the derivative of −A/B of its round trip."""
-    trip = found.round_trip(angle)
-    growth = sum(float(model.bores[k, i, j] * at.weight[k, angle]) / 2 for i, j, k in trip)
-    slopes = []
-    for each in sloping.values():
-        total = 0.0
-        for i, j, k in trip:
-            place = each.spacing[k] + each.throw[k] * at.cos[k, angle] - each.ahead[k] * at.sin[k, angle]
-            total += float(at.weight[k, angle] * (at.sign[k, angle] * (place[j] - place[i]) + each.play[k, i, j]))
-        slopes.append(-total / growth)
+    return _slopes(found, angle, model, at, stacked(sloping))
+
+
+def _slopes(found: Openings, angle: int, model: FirstOrder, at: AtAngles, sloping: Gradient) -> list[float]:
+    import numpy as np
+
+    growth, total = 0.0, np.zeros(sloping.spacing.shape[0])
+    for i, j, k in found.round_trip(angle):
+        growth += float(model.bores[k, i, j] * at.weight[k, angle]) / 2
+        spacing, throw, ahead = (
+            part[:, k, j] - part[:, k, i] for part in (sloping.spacing, sloping.throw, sloping.ahead)
+        )
+        place = spacing + throw * at.cos[k, angle] - ahead * at.sin[k, angle]
+        total = total + at.weight[k, angle] * (at.sign[k, angle] * place + sloping.play[:, k, i, j])
+    slopes: list[float] = (-total / growth).tolist()
     return slopes
 
 

@@ -26,7 +26,7 @@ Range: first order in errors over throw. What is left out is about the square of
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -164,6 +164,18 @@ def gradients(train: TrainGeometry, dimensions: Iterable[Dimension]) -> dict[Dim
     """What each dimension does to the equations. Φ and R are held: what they would change is of the second order."""
     model = first_order(train)
     return {which: _gradient(train, model, which) for which in dimensions}
+
+
+def stacked(several: Sequence[Gradient]) -> Gradient:
+    """Several as one, along a new first axis."""
+    import numpy as np
+
+    return Gradient(
+        np.stack([each.spacing for each in several]),
+        np.stack([each.throw for each in several]),
+        np.stack([each.ahead for each in several]),
+        np.stack([each.play for each in several]),
+    )
 
 
 def _gradient(train: TrainGeometry, model: FirstOrder, which: Dimension) -> Gradient:

@@ -101,7 +101,7 @@ def changes(train: TrainGeometry, open_to_change: Iterable[Dimension], evenly: i
         found = openings(moved, angles, opened)
         worst = int(found.needed.argmax())
         at = at_angles(moved, angles[worst : worst + 1])
-        slope = slopes_at(found.only(worst), 0, moved, at, {wanted[0]: gradient})[0]
+        slope = slopes_at(found.only(worst), 0, moved, at, [gradient])[0]
         return change, float(found.needed[worst]), slope
 
     found = []

@@ -130,4 +130,15 @@ function show(form, photo) {
   strip.append(item);
 }
 
-for (const form of document.querySelectorAll("form[data-photo]")) start(form);
+const started = new WeakSet();
+
+// Once for what a page came with, and again when others' work made a new one of it (live.js).
+function startAll() {
+  for (const form of document.querySelectorAll("form[data-photo]")) {
+    if (!started.has(form)) start(form);
+    started.add(form);
+  }
+}
+
+startAll();
+window.addEventListener("matchmark:swapped", startAll);

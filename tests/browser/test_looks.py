@@ -73,9 +73,7 @@ def pages_of(page: Page, server: RunningServer) -> list[str]:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing_on_any_page(
-    demo_server: RunningServer, open_page: Callable[..., Page], scheme: str
-) -> None:
+def test_axe_finds_nothing_on_any_page(demo_server: RunningServer, open_page: Callable[..., Page], scheme: str) -> None:
     page = open_page(1280, 800, expects=("404",))
     page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     found = {}
@@ -119,7 +117,7 @@ def test_what_is_pressed_at_the_machine_is_twelve_millimetres(
     for path in ("/builds/1/machine", "/operations/1/start", run):
         page.goto(demo_server.address + path)
         small = page.evaluate(
-            """() => [...document.querySelectorAll('main button, main .button, main a.run-card, main select, main input')]
+            """() => [...document.querySelectorAll('main :is(button, .button, a.run-card, select, input)')]
                 .filter((e) => e.offsetParent && !['checkbox', 'radio', 'hidden'].includes(e.type)
                     && e.getBoundingClientRect().height < 45).map((e) => e.outerHTML.slice(0, 100))"""
         )

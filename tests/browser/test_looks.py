@@ -1,7 +1,8 @@
-"""Every screen, in light and dark, at the sizes of tablets, desks and a telephone: nothing overlaps or runs off sideways,
-no text is under 16 px, and the accessibility rules of axe-core (WCAG 2.2 A and AA) find nothing.
+"""Every screen, in light and dark, at the sizes of tablets, desks and a telephone.
 
-axe-core comes inside the package axe-playwright-python; it is run here, and nothing of it is in the program.
+Nothing overlaps or runs off sideways, no text is under 16 px, and the accessibility rules of axe-core (WCAG 2.2 A and
+AA, and its best practice) find nothing. axe-core comes inside the package axe-playwright-python; it is run here, and
+nothing of it is in the program.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ async function sendPhoto(file, fields, key) {
     const answer = await response.json();
     return response.ok ? { ok: true, answer } : { ok: false, problems: answer.problems, message: answer.message };
   } catch {
-    return { ok: false, problems: [], message: `Not saved: the server answered with ${response.status}.` };
+    return { ok: false, problems: [], message: `Not saved: the server answered with ${response.status} and nothing that can be read.` };
   }
 }
 

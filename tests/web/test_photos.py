@@ -14,6 +14,7 @@ from PIL import Image
 from server.settings import Settings
 from server.store.photo_files import PhotoFiles
 from server.store.writer import NotSaved
+from server.web.api import photos as photos_api
 from tests.pictures import PRIVATE, corners, heic, jpeg, png, png_bomb, scene
 from tests.web.web import Looked, Web, refusal
 
@@ -242,6 +243,27 @@ def test_a_full_disk_is_told_and_the_same_key_may_come_again(
         assert answer.status_code == 503
         assert "the disk is full" in answer.json()["message"]
     assert added(web, jpeg(), key="k", piece_id=ids["piece_id"])["photo_id"]
+
+
+def test_a_crash_between_file_and_row_leaves_a_file_and_no_row_and_it_may_come_again(
+    web: Web, settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ids = web.small()
+
+    class Crash(Exception):
+        pass
+
+    def crash(*_: object) -> None:
+        assert len(files_in(settings)) == 1  # on the disk before anything is logged
+        raise Crash
+
+    with monkeypatch.context() as crashing:
+        crashing.setattr(photos_api, "perform", crash)
+        with pytest.raises(Crash):
+            send(web, jpeg(), key="k", piece_id=ids["piece_id"])
+    assert not [line for line in web.get(f"/api/pieces/{ids['piece_id']}/log").json() if line["photo"]]
+    assert added(web, jpeg(), key="k", piece_id=ids["piece_id"])["photo_id"]
+    assert len(files_in(settings)) == 1
 
 
 @pytest.mark.parametrize("which", ["full", "small"])

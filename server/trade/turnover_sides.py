@@ -7,7 +7,8 @@ differs is which of them can be reached with the first side on: past a dead cent
 first side's pins line up there within their clearances. With cranks alike and a rod that is not as long as its shaft
 centres, one side without clearance crosses neither.
 
-First order, as turnover_first_order.py. Reaching is argued, not proved: away from its dead centres one side alone
+First order, as turnover_first_order.py. Without any clearance the second side goes on at single angles only, and one
+that falls between the angles looked at is not found. Reaching is argued, not proved: away from its dead centres one side alone
 leaves every phase an interval, whose ends move without a jump.
 """
 

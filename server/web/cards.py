@@ -20,7 +20,7 @@ from server.web.pages import page
 
 router = APIRouter()
 
-CODE_NM = 22 * NM_PER_MM
+CODE_NM = 20 * NM_PER_MM
 BOXES = 3  # for readings, in the order in which they are taken
 
 

@@ -1,4 +1,4 @@
-"""Labels to print: choosing what they are for and on which sheet, and the sheets themselves, exact to the millimetre."""
+"""Labels to print: choosing what they are for and on which sheet, and the sheets themselves, exact in millimetres."""
 
 from __future__ import annotations
 

@@ -41,7 +41,8 @@ class Code:
 
 
 def code_of(address: str) -> Code:
-    """The code that holds an address, drawn as rows of dark modules; a smear or a scratch of 15 % is borne (level M)."""
+    """The code that holds an address, drawn as rows of dark modules. Level M bears 15 % of it smeared or scratched
+    (ISO/IEC 18004, from memory)."""
     matrix = segno.make_qr(address, error="m", boost_error=True).matrix
     strokes = []
     for row, modules in enumerate(matrix):

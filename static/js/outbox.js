@@ -40,10 +40,8 @@ channel?.addEventListener("message", async ({ data }) => {
 });
 
 async function count() {
-  const states = (await store.all()).map((item) => item.state);
-  standing.waiting = states.filter((state) => state === "waiting").length;
-  standing.attention = states.filter((state) => state === "attention").length;
-  standing.aside = states.length - standing.waiting - standing.attention;
+  const [waiting, attention, aside, undone] = await store.count("waiting", "attention", "aside", "undone");
+  Object.assign(standing, { waiting, attention, aside: aside + undone });
 }
 
 // ---- Keeping
@@ -132,21 +130,21 @@ export async function throwAway(item, reason, who) {
   if (who) body.who = who;
   body.occurred_at = new Date().toISOString();
   const note = { key: newKey(), path: "log-event", body, what: `Note: ${body.text}`, build_id: item.build_id };
-  await store.take(item.key, undefined, [asItem(note)]);
+  await store.take(item.key, { more: [asItem(note)] });
   await tell({ kind: "changed", key: item.key });
   deliver();
 }
 
 // ---- Sending
-// The first item that waits for nothing before it.
-export function next(all) {
+// Shown the items in their order, it says which is the first that waits for nothing before it.
+export function nextOf() {
   const held = [];
-  for (const item of all) {
+  return (item) => {
     const free = !item.waits.some((wait) => held.some((hold) => touch(hold, wait)));
-    if (item.state === "waiting" && free && !item.fill) return item;
+    if (item.state === "waiting" && free && !item.fill) return true;
     if (item.state === "waiting" || item.state === "attention") held.push(...item.holds);
-  }
-  return null;
+    return false;
+  };
 }
 
 const touch = (a, b) => a === b || a.startsWith(`${b}/`) || b.startsWith(`${a}/`);
@@ -189,7 +187,7 @@ async function work() {
 
 // Sends one item. Resolves to whether to go on.
 async function one() {
-  const claimed = await store.claim(owner, LEASE_MS, next);
+  const claimed = await store.claim(owner, LEASE_MS, nextOf());
   if (claimed === null) {
     if (standing.reach !== "fine" && standing.waiting === 0) reached();
     return false;
@@ -204,7 +202,8 @@ async function one() {
   const { is, words } = meaning(reply);
   if (is === "sent") {
     reached();
-    await store.take(item.key, (other) => filled(other, item.key, reply.answer));
+    const fill = ({ fill: { field }, body, ...rest }) => ({ ...rest, body: { ...body, [field]: reply.answer[field] }, fill: null });
+    await store.take(item.key, { fill });
     await tell({ kind: "sent", key: item.key, path: item.path, body: item.body, answer: reply.answer });
     return true;
   }
@@ -215,7 +214,10 @@ async function one() {
     const edit = (kept) => (kept.state === "waiting" ? { ...kept, state: "attention", told } : undefined);
     const now = await store.change(item.key, edit);
     // It was undone while it was under way; now it is certain that the server has nothing of it to take back.
-    if (now?.undone_by) await store.take(now.undone_by, (other) => (other.key === now.key ? asUndone(other) : undefined));
+    if (now?.undone_by) {
+      await store.change(now.key, ({ undone_by, ...kept }) => ({ ...kept, state: "undone" }));
+      await store.take(now.undone_by);
+    }
     await tell({ kind: "told", key: item.key, told });
     return true;
   }
@@ -227,17 +229,10 @@ async function one() {
   return false;
 }
 
-const asUndone = ({ undone_by, ...item }) => ({ ...item, state: "undone" });
-
 function reached() {
   failures = 0;
   standing.reach = "fine";
   standing.words = "";
-}
-
-function filled(item, key, answer) {
-  if (item.fill?.from !== key) return undefined;
-  return { ...item, body: { ...item.body, [item.fill.field]: answer[item.fill.field] }, fill: null };
 }
 
 // The next try by itself: sooner at first, then slower, and never at the same moment as another tablet's.

@@ -12,6 +12,8 @@ function open() {
       // Numbered by the database itself: the order of entry holds across tabs, whatever the clock does.
       const items = request.result.createObjectStore("items", { keyPath: "order", autoIncrement: true });
       items.createIndex("key", "key", { unique: true });
+      items.createIndex("state", "state");
+      items.createIndex("fill", "fill.from"); // what waits for the answer to another one
       request.result.createObjectStore("lease", { keyPath: "name" });
     };
     request.onsuccess = () => {
@@ -64,6 +66,17 @@ export function all() {
   });
 }
 
+// How many there are in a state.
+export function count(...states) {
+  return within("readonly", (items, _, give) => {
+    const counts = states.map(() => 0);
+    give(counts);
+    states.forEach((state, place) => {
+      items.index("state").count(state).onsuccess = (event) => (counts[place] = event.target.result);
+    });
+  });
+}
+
 // Changes one item where it still is: edit(item) gives what to keep in its place, or nothing to leave it alone. What is
 // in `more` is added in the same transaction when the edit was made. Resolves to the item as it is now, null if gone.
 export function change(key, edit, more = () => []) {
@@ -80,29 +93,22 @@ export function change(key, edit, more = () => []) {
   });
 }
 
-// Takes an item out for good; `others` sees each that remains and gives it back changed, or nothing to leave it.
-// `more` is added in the same transaction: nothing is ever gone before what stands for it is kept.
-export function take(key, others = () => undefined, more = []) {
+// Takes an item out for good; fill(item) changes each that waits for its answer. What is in `more` is added in the same
+// transaction: nothing is ever gone before what stands for it is kept.
+export function take(key, { fill = (item) => item, more = [] } = {}) {
   return within("readwrite", (items) => {
-    items.openCursor().onsuccess = (event) => {
-      const cursor = event.target.result;
-      if (!cursor) {
-        for (const each of more) items.add(each);
-        return;
-      }
-      if (cursor.value.key === key) cursor.delete();
-      else {
-        const changed = others(cursor.value);
-        if (changed) cursor.update(changed);
-      }
-      cursor.continue();
+    items.index("key").getKey(key).onsuccess = (event) => {
+      if (event.target.result === undefined) return;
+      items.delete(event.target.result);
+      for (const each of more) items.add(each);
+      items.index("fill").getAll(key).onsuccess = (found) => found.target.result.forEach((item) => items.put(fill(item)));
     };
   });
 }
 
 // The next item to send, marked as tried, with the right to send it for `ms`; { until } where another tab has that
-// right; null where there is nothing to send. Two tabs that both think they have it do no harm: the server knows the key.
-export function claim(owner, ms, pick) {
+// right; null where there is nothing to send. isNext is given the items in their order until it says yes. Two tabs that both think they have it do no harm: the server knows the key.
+export function claim(owner, ms, isNext) {
   return within("readwrite", (items, leases, give) => {
     leases.get("sender").onsuccess = (event) => {
       const lease = event.target.result;
@@ -111,14 +117,15 @@ export function claim(owner, ms, pick) {
       if (lease && lease.owner !== owner && lease.until > now && lease.until <= now + ms) {
         return give({ until: lease.until });
       }
-      items.getAll().onsuccess = (found) => {
-        const item = pick(found.target.result);
-        if (!item) {
+      items.openCursor().onsuccess = (found) => {
+        const cursor = found.target.result;
+        if (!cursor) {
           if (lease?.owner === owner) leases.delete("sender");
           return give(null);
         }
-        const tried = { ...item, attempts: item.attempts + 1 };
-        items.put(tried);
+        if (!isNext(cursor.value)) return cursor.continue();
+        const tried = { ...cursor.value, attempts: cursor.value.attempts + 1 };
+        cursor.update(tried);
         leases.put({ name: "sender", owner, until: now + ms });
         give({ item: tried });
       };

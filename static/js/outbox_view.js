@@ -68,8 +68,7 @@ function show() {
 async function draw() {
   const { waiting, attention, aside, reach, words } = standing;
   const closed = reach === "closed";
-  const kept = closed ? [] : await items();
-  chip.hidden = !closed && kept.length === 0;
+  chip.hidden = !closed && waiting + attention + aside === 0;
   const said = [];
   if (closed) said.push("nothing can be kept on this tablet");
   if (waiting) said.push(`${waiting} on this tablet only`);
@@ -84,6 +83,7 @@ async function draw() {
   if (chip.hidden) opened = null;
   if (!open) return list.replaceChildren();
 
+  const kept = closed ? [] : await items();
   const head = make("p", "outbox-head", headline(waiting, reach, words));
   if (reach === "unpaired") head.append(" ", link("/pair", "Pair this tablet"));
   list.replaceChildren(head, ...kept.map(line));

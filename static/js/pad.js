@@ -13,6 +13,7 @@ import { buttonOf, lineOf, showLine, showTold, showUndone } from "./pad_told.js"
 import { doubt, judge, nextMove } from "./pad_verdict.js";
 import { newKey } from "./send.js";
 
+const DOUBLE_TAP_MS = 600;
 const pad = document.getElementById("pad");
 const part = (name) => pad.querySelector(`[data-pad="${name}"]`);
 const readings = new Map(); // what was entered on this page and not undone, by key
@@ -20,7 +21,8 @@ const newest = new Map(); // the newest key of each dimension of each piece, by 
 
 let selected = null;
 let key = newKey();
-let busy = false;
+let asking = false;
+let savedAt = 0;
 let enteredAs = "absolute";
 let unit = data.unit;
 let repeating = false;
@@ -83,14 +85,21 @@ function showError(text) {
 }
 
 // ---- Saving
+// A gauge may type its next figure before the tablet's disk has the last: the pad goes on at once, and what could not be
+// kept is put back into the field with the reason.
 async function save() {
-  if (busy || !selected) return;
   const target = selected;
-  busy = true;
+  if (asking || !target) return;
+  if (!part("value").value.trim() && Date.now() - savedAt < DOUBLE_TAP_MS) return;
   clearError();
+  const mine = key;
   try {
     const asked = { value: part("value").value.trim(), unit, entered_as: enteredAs };
-    const value_nm = await meant(asked, target);
+    let value_nm = meant(asked, target);
+    if (value_nm instanceof Promise) {
+      asking = true;
+      value_nm = await value_nm.finally(() => (asking = false));
+    }
     if (value_nm === null) return part("value").focus({ preventScroll: true });
     const body = {
       piece_id: target.piece_id,
@@ -101,38 +110,51 @@ async function save() {
       temperature_c: temperature(),
       ...moment(),
     };
-    const entry = { key, path: "take-reading", body, what: inWords(target, body), build_id: data.build_id };
-    await keep({ ...entry, ...order("take-reading", body, key) });
+    const entry = { key: mine, path: "take-reading", body, what: inWords(target, body), build_id: data.build_id };
+    const kept = keep({ ...entry, ...order("take-reading", body, mine) });
+    const putBack = lineOf(target);
+    goOn(target);
+    await kept.catch((error) => {
+      putBack();
+      choose(target);
+      part("value").value = body.value;
+      throw error;
+    });
     localStorage.setItem(`gauge-${target.dimension_id}`, body.gauge);
-    key = newKey();
-    entered(entry.key, target, body, value_nm);
+    entered(mine, target, body, value_nm, putBack);
   } catch (error) {
     showError(error instanceof NotMeant ? error.message : `Not saved: this tablet could not keep it (${error.message}).`);
-  } finally {
-    busy = false;
   }
+}
+
+function goOn(target) {
+  key = newKey();
+  savedAt = Date.now();
+  part("value").value = "";
+  if (!repeating) enterAs("absolute");
+  buttonOf(target).removeAttribute("data-wanted");
+  choose(next(target));
 }
 
 class NotMeant extends Error {}
 
-// The size in nm (undefined where only the server can tell), asking about what cannot be meant; null when it was left.
-// What was answered is put into `asked`.
-async function meant(asked, target) {
+// The size in nm (undefined where only the server can tell); a promise of it where it has to be asked about, of null
+// where that was left. What was answered is put into `asked`.
+function meant(asked, target) {
   if (!asked.value) throw new NotMeant("Nothing was entered. Type what the gauge says.");
-  for (;;) {
-    const value_nm = sizeOf(asked, target);
-    if (value_nm === undefined) return undefined;
-    const found = doubt(value_nm, asked.unit, target.limits);
-    const size = `${written(value_nm, asked.unit, 4)} ${asked.unit}`;
-    if (found?.kind === "not a size") {
-      const accepts = `a size near ${target.requirement}, or a deviation`;
-      throw new NotMeant(problemInWords({ read: asked.value, why: `${size} is not a size that metal can have`, accepts }));
-    }
-    if (!found || asked.sure) return value_nm;
-    const sets = await ask(questionAbout(found, size, asked, target));
+  const value_nm = sizeOf(asked, target);
+  const found = value_nm === undefined ? null : doubt(value_nm, asked.unit, target.limits);
+  const size = found && `${written(value_nm, asked.unit, 4)} ${asked.unit}`;
+  if (found?.kind === "not a size") {
+    const accepts = `a size near ${target.requirement}, or a deviation`;
+    throw new NotMeant(problemInWords({ read: asked.value, why: `${size} is not a size that metal can have`, accepts }));
+  }
+  if (!found || asked.sure) return value_nm;
+  return ask(questionAbout(found, size, asked, target)).then((sets) => {
     if (sets === null) return null;
     Object.assign(asked, sets);
-  }
+    return meant(asked, target);
+  });
 }
 
 function sizeOf({ value, unit, entered_as }, target) {
@@ -170,17 +192,14 @@ const inWords = (target, { value, unit, entered_as }) =>
   `${target.mark} ${target.name} ${entered_as === "deviation" ? "deviation " : ""}${value} ${unit}`;
 
 // ---- What is said of it
-function entered(key, target, body, value_nm) {
+function entered(key, target, body, value_nm, putBack) {
   tick();
-  const reading = { key, target, value_nm, where: "tablet", putBack: lineOf(target), ...provisional(target, body, value_nm) };
+  const reading = { key, target, value_nm, where: "tablet", putBack, ...provisional(target, body, value_nm) };
   readings.set(key, reading);
   newest.set(target.id, key);
   told = key;
   showLine(reading);
   retell();
-  part("value").value = "";
-  if (!repeating) enterAs("absolute");
-  choose(next(target));
 }
 
 function provisional(target, body, value_nm) {

@@ -8,8 +8,8 @@ first side's pins line up there within their clearances. With cranks alike and a
 centres, one side without clearance crosses neither.
 
 First order, as turnover_first_order.py. Without any clearance the second side goes on at single angles only, and one
-that falls between the angles looked at is not found. Reaching is argued, not proved: away from its dead centres one side alone
-leaves every phase an interval, whose ends move without a jump.
+that falls between the angles looked at is not found. Reaching is argued, not proved: away from its dead centres one
+side alone leaves every phase an interval, whose ends move without a jump.
 """
 
 from __future__ import annotations

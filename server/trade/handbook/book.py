@@ -9,7 +9,17 @@ from server.trade.errors import OutOfRange
 from server.trade.handbook.calculation import Calculation
 
 # In the order in which a builder turns the pages. Each has CALCULATIONS.
-_CHAPTERS = ("fits", "threads", "cutting", "cutting_loads", "measuring", "holding", "stock_and_tapers", "motion")
+_CHAPTERS = (
+    "fits",
+    "threads",
+    "cutting",
+    "cutting_loads",
+    "measuring",
+    "holding",
+    "stock_and_tapers",
+    "motion",
+    "going_together",
+)
 
 
 @cache

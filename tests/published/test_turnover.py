@@ -190,7 +190,7 @@ def random_train(random: np.random.Generator, shafts: int) -> TrainGeometry:
     def off(width: int, count: int, least: int = -1) -> list[int]:
         return random.integers(width * least, width + 1, count).tolist()
 
-    def side() -> CrankSide:
+    def side(throw_nm: int) -> CrankSide:
         joints = tuple(random.choice(["pin", "knuckle before", "knuckle after"], shafts - 2).tolist())
         offsets = tuple(0 if joint == "pin" else 30_000_000 for joint in joints)
         rods = [120_000_000 + nm for nm in off(60_000, shafts - 1)]
@@ -201,17 +201,19 @@ def random_train(random: np.random.Generator, shafts: int) -> TrainGeometry:
         return CrankSide(
             centres_nm=tuple(120_000_000 + nm for nm in off(60_000, shafts - 1)),
             rods_nm=tuple(rods),
-            throws_nm=tuple(20_000_000 + nm for nm in off(40_000, shafts)),
+            throws_nm=tuple(throw_nm + nm for nm in off(40_000, shafts)),
             rod_clearances_nm=tuple(zip(bores[::2], bores[1::2], strict=True)),
             shaft_clearances_nm=tuple(off(40_000, shafts, 0)),
             joints=joints,
             knuckle_offsets_nm=offsets,
         )
 
-    return TrainGeometry(side(), side(), tuple(random.uniform(-0.2, 0.2, shafts).tolist()), 90.0)
+    throws = random.choice([20_000_000, 26_000_000], 2).tolist()
+    between = float(random.choice([90.0, -90.0, 60.0, 130.0]))
+    return TrainGeometry(*map(side, throws), tuple(random.uniform(-0.2, 0.2, shafts).tolist()), between)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(16))
 def test_the_programme_of_every_position_finds_the_same_shortage(seed: int) -> None:
     random = np.random.default_rng(seed)
     train = random_train(random, 2 + seed % 4)

@@ -13,7 +13,7 @@ from server.trade.turnover import Arc, turn_over
 from server.trade.turnover_cycles import openings
 from server.trade.turnover_first_order import FirstOrder, crank_angles, first_order
 from server.trade.turnover_train import CrankSide, TrainGeometry
-from tests.trade.turnover_sets import trains, two_shafts
+from tests.trade.turnover_sets import larger, trains, two_shafts
 
 
 def needed(model: FirstOrder, angles: np.ndarray, **how: bool) -> np.ndarray:
@@ -81,23 +81,23 @@ def test_a_set_made_larger_in_all_its_lengths_lacks_as_many_times_more(train: Tr
         )
 
     angles = crank_angles(train.far_from_near_deg, 36)
-    larger = replace(train, near=scaled(train.near), far=scaled(train.far))
+    bigger = replace(train, near=scaled(train.near), far=scaled(train.far))
     wanted = times * needed(first_order(train), angles)
-    assert needed(first_order(larger), angles) == pytest.approx(wanted, abs=1e-3)
+    assert needed(first_order(bigger), angles) == pytest.approx(wanted, abs=1e-3)
 
 
 @settings(max_examples=30)
 @given(trains(), st.floats(0.1, 3))
 def test_errors_and_clearances_together_times_a_number_give_that_much_more(train: TrainGeometry, times: float) -> None:
     model, angles = first_order(train), crank_angles(train.far_from_near_deg, 36)
-    larger = replace(
+    bigger = replace(
         model,
         spacing=model.spacing * times,
         throw=model.throw * times,
         ahead=model.ahead * times,
         play=model.play * times,
     )
-    assert needed(larger, angles) == pytest.approx(times * needed(model, angles), abs=1e-3)
+    assert needed(bigger, angles) == pytest.approx(times * needed(model, angles), abs=1e-3)
 
 
 @settings(max_examples=30)
@@ -145,6 +145,20 @@ def test_what_is_told_hangs_together(train: TrainGeometry) -> None:
         if s > 0.01:  # one side alone must be opened further than both together
             assert min(near, far) >= s - 0.01
             assert not (math.isinf(near) and math.isinf(far)) or not train.pairs_stand_alone
+
+
+@settings(max_examples=20)
+@given(trains(), st.integers(1_000, 20_000))
+def test_a_dimension_made_larger_or_smaller_gives_at_least_what_its_slope_says(train: TrainGeometry, nm: int) -> None:
+    """The worst shortage is convex in each dimension, so it stands above its tangent; R and Φ move a little too."""
+    found = turn_over(train, evenly=36)
+    for each in found.sensitivities:
+        which = each.dimension
+        for change in (nm, -nm):
+            if change < 0 and which.kind.endswith("bearing"):
+                continue  # a clearance may not have so much to lose
+            tangent = found.shortage_nm + each.at_worst * (change / 1e6 if which.kind == "quartering" else change)
+            assert turn_over(larger(train, which, change), evenly=36).shortage_nm >= tangent - 100
 
 
 def test_a_dead_centre_is_bound_by_its_own_side_alone() -> None:

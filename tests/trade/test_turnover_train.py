@@ -9,7 +9,7 @@ from hypothesis import given
 from server.trade.errors import TradeError
 from server.trade.turnover_first_order import first_order, gradients
 from server.trade.turnover_train import CrankSide, Dimension, TrainGeometry
-from tests.trade.turnover_sets import trains, two_shafts
+from tests.trade.turnover_sets import larger, trains, two_shafts
 
 GOOD = CrankSide((120_000_000,), (120_000_000,), (20_000_000, 20_000_000), ((50_000, 50_000),))
 THREE = CrankSide((120_000_000,) * 2, (120_000_000,) * 2, (20_000_000,) * 3, ((50_000, 50_000),) * 2)
@@ -134,30 +134,8 @@ def test_gradients_are_what_the_equations_do_when_a_dimension_grows(train: Train
     for which, gradient in gradients(train, train.dimensions()).items():
         if which.kind in ("quartering", "throw"):
             continue
-        after = first_order(_larger(train, which, 1_000))
+        after = first_order(larger(train, which, 1_000))
         moved = before.moved(gradient, 1_000.0)
         assert after.spacing == pytest.approx(moved.spacing)
         assert after.play == pytest.approx(moved.play)
         assert after.throw == pytest.approx(moved.throw)
-
-
-def _larger(train: TrainGeometry, which: Dimension, nm: int) -> TrainGeometry:
-    assert which.side
-    side = train.side(which.side)
-    place = which.place
-
-    def grown(lengths: tuple[int, ...], at: int) -> tuple[int, ...]:
-        return (*lengths[:at], lengths[at] + nm, *lengths[at + 1 :])
-
-    if which.kind == "centres":
-        side = replace(side, centres_nm=grown(side.centres_nm, place))
-    elif which.kind == "rod":
-        side = replace(side, rods_nm=grown(side.rods_nm, place))
-    elif which.kind == "knuckle offset":
-        side = replace(side, knuckle_offsets_nm=grown(side.knuckle_offsets_nm, place - 1))
-    elif which.kind == "shaft bearing":
-        side = replace(side, shaft_clearances_nm=grown(side.shaft_clearances_nm, place))
-    else:
-        flat = grown(tuple(nm for pair in side.rod_clearances_nm for nm in pair), place)
-        side = replace(side, rod_clearances_nm=tuple(zip(flat[::2], flat[1::2], strict=True)))
-    return replace(train, **{which.side: side})

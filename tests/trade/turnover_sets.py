@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from server.trade.turnover_train import JOINTS, CrankSide, Joint, TrainGeometry
+from server.trade.turnover_train import JOINTS, CrankSide, Dimension, Joint, TrainGeometry
 
 CENTRES_NM, THROW_NM, KNUCKLE_NM = 120_000_000, 20_000_000, 30_000_000
 
@@ -55,3 +55,32 @@ def two_shafts(
         for off in (near_rod_off, far_rod_off)
     )
     return TrainGeometry(near, far, (0.0, quartering_deg))
+
+
+def larger(train: TrainGeometry, which: Dimension, nm: int) -> TrainGeometry:
+    """The same set with one dimension larger by `nm` [nm], or a quartering by as many millionths of a degree."""
+    if which.kind == "quartering":
+        errors_deg = [train.quartering(shaft) for shaft in range(train.shafts)]
+        errors_deg[which.place] += nm / 1e6
+        return replace(train, quartering_deg=tuple(errors_deg))
+    assert which.side
+    side = train.side(which.side)
+    place = which.place
+
+    def grown(lengths: tuple[int, ...], at: int) -> tuple[int, ...]:
+        return (*lengths[:at], lengths[at] + nm, *lengths[at + 1 :])
+
+    if which.kind == "centres":
+        side = replace(side, centres_nm=grown(side.centres_nm, place))
+    elif which.kind == "rod":
+        side = replace(side, rods_nm=grown(side.rods_nm, place))
+    elif which.kind == "throw":
+        side = replace(side, throws_nm=grown(side.throws_nm, place))
+    elif which.kind == "knuckle offset":
+        side = replace(side, knuckle_offsets_nm=grown(side.knuckle_offsets_nm, place - 1))
+    elif which.kind == "shaft bearing":
+        side = replace(side, shaft_clearances_nm=grown(side.shaft_clearances_nm, place))
+    else:
+        flat = grown(tuple(nm for pair in side.rod_clearances_nm for nm in pair), place)
+        side = replace(side, rod_clearances_nm=tuple(zip(flat[::2], flat[1::2], strict=True)))
+    return replace(train, **{which.side: side})

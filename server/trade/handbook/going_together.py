@@ -211,9 +211,10 @@ def _next_cut(inputs: Mapping[str, Any]) -> Sequence[Output]:
         outputs += [
             _length("Expected size", round(advice.predicted.size_nm)),
             _length("Standard deviation", round(advice.predicted.sd_nm)),
-            _percent("Chance of a good size", advice.good),
             _percent("Chance of passing the far limit", advice.risk),
         ]
+        if advice.kind != "first of two":  # which is not meant to be good yet
+            outputs.append(_percent("Chance of a good size", advice.good))
     outputs += [
         _length("Offset as learnt", round(known.offset_nm)),
         Output("Spring as learnt", 100 * known.spring, "number", "%", 2, "of the depth"),

@@ -1,4 +1,4 @@
-// On every page: how much is kept on this tablet only, in the plate at the top, and the list of it. Nothing in the list
+// On every page: how much is kept on this tablet only, always in sight, and the list of it under the page. Nothing in the list
 // goes away by itself but what the server has taken.
 
 import { again, begin, items, listen, putAside, standing, throwAway } from "./outbox.js";
@@ -42,18 +42,21 @@ chip.type = "button";
 chip.hidden = true;
 chip.setAttribute("aria-expanded", "false");
 chip.setAttribute("aria-controls", "outbox");
-document.querySelector(".plate-line").append(chip);
+document.querySelector(".plate").append(chip);
 
 const list = make("section", "outbox");
 list.id = "outbox";
 list.hidden = true;
 list.setAttribute("aria-label", "Kept on this tablet");
-document.querySelector(".plate").after(list);
+document.getElementById("main").after(list); // under the page: nothing under a finger moves when it opens
 
 let opened = null; // as the builder last chose; else open where something needs attention at the machine
-chip.addEventListener("click", () => {
-  opened = list.hidden;
+chip.addEventListener("click", async () => {
+  const box = list.getBoundingClientRect();
+  opened = list.hidden || box.top > innerHeight - 100 || box.bottom < 100;
   show();
+  await drawing;
+  if (opened) list.scrollIntoView({ block: "center" });
 });
 
 listen(show);

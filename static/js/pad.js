@@ -351,4 +351,4 @@ async function restore() {
   }
   await takeUp();
 }
-restore().catch(() => undefined); // where nothing can be kept, there is nothing to show; the plate says so
+restore().catch(() => undefined); // where nothing can be kept, there is nothing to show; the page says so

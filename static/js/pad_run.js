@@ -135,8 +135,8 @@ listen((news) => {
     if (words.has(news.key)) showSaved(words.get(news.key), news.key, "shop");
     if (news.path === "finish-run") said("next").hidden = false;
   } else if (news.kind === "told" && words.has(news.key)) {
-    // It is in the list above, with the server's words; here nothing may look saved any more.
-    words.get(news.key).replaceChildren("needs attention: see the list at the top");
+    // It is in the list, with the server's words; here nothing may look saved any more.
+    words.get(news.key).replaceChildren("needs attention: see the list under the page");
     if (words.get(news.key) === said("over-saved")) said("open").hidden = false;
   }
 });

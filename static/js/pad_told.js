@@ -42,7 +42,7 @@ export function showTold(reading, { undo, series = "" }) {
   what.append(savedWord(where));
   told.replaceChildren(head, what, line("told-move", sentence));
   if (where === "tablet" && !asks) told.append(line("told-provisional", "Provisional: worked out on this tablet; the server has not answered yet."));
-  if (asks) told.append(line("told-differs", "The server has not taken it: see the list at the top."));
+  if (asks) told.append(line("told-differs", "The server has not taken it: see the list under the page."));
   if (differs) told.append(line("told-differs", `The server judges otherwise than this tablet did (${differs}). What it says stands.`));
   if (series) told.append(line("told-series", series));
   const button = document.createElement("button");

@@ -96,23 +96,25 @@ def test_one_press_undoes_a_reading_that_was_never_sent_and_keeps_it_as_undone(s
     job = shop.job()
     page = tablet().open(f"/runs/{job.run}")
     page.evaluate(
-        """async () => {
-          // Another tab has the right to send: nothing of this page's is under way.
-          const { claim, add, take } = await import("/static/js/outbox_store.js");
-          await add({ key: "x", state: "waiting", waits: [], holds: [], attempts: 0 });
-          await claim("another tab", 6000, () => true);
-          await take("x");
-        }"""
+        """async (line) => {
+          const { keep } = await import("/static/js/outbox.js");
+          const body = { piece_id: 999, dimension_id: 999, value: "12" };
+          await keep({ key: "refused", path: "take-reading", what: "refused", body, holds: [line], waits: [line] });
+        }""",
+        f"p{job.pieces[0]}/d{job.thickness}",
     )
+    expect(chip(page)).to_have_text("1 needs attention")  # and what is entered on the same dimension waits for it
     enter(page, "12.09")
-    expect(chip(page)).to_have_text("1 on this tablet only")
+    expect(chip(page)).to_have_text("1 on this tablet only · 1 needs attention")
     page.get_by_role("button", name="Undo CR-1 Thickness 12.090").tap()
     expect(page.locator("#told")).to_contain_text("It was not sent, and stays in the list on this tablet as undone.")
-    expect(chip(page)).to_have_text("1 put aside")
-    enter(page, "12.01")
-    chip(page).tap()
     expect(page.locator('.outbox-item[data-state="undone"]')).to_contain_text("CR-1 Thickness 12.09 mm")
-    expect(chip(page)).to_have_text("1 put aside", timeout=12_000)
+    enter(page, "12.01")
+    page.locator('.outbox-item[data-state="attention"]').get_by_role("button", name="Put it aside").tap()
+    expect(chip(page)).to_have_text("2 put aside")
+    page.reload()
+    expect(chip(page)).to_have_text("2 put aside")
+    assert sorted(each["state"] for each in kept(page)) == ["aside", "undone"]
     assert shop.readings() == [(job.pieces[0], "12.01")]
 
 
@@ -199,7 +201,9 @@ def test_where_the_server_judges_otherwise_that_is_said_and_stands(shop: Shop, t
 def test_what_the_tablet_cannot_keep_is_put_back_with_the_reason(shop: Shop, tablet: Make) -> None:
     job = shop.job()
     page = tablet().open(f"/runs/{job.run}")
-    page.evaluate("IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError') }")
+    page.evaluate(
+        "void (IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); })"
+    )
     enter(page, "12.09")
     expect(page.locator("#pad-error")).to_have_text("Not saved: this tablet could not keep it (no room).")
     expect(page.get_by_label("Figure measured")).to_have_value("12.09")

@@ -8,6 +8,7 @@ import { newKey, send } from "./send.js";
 const form = document.getElementById("card-entry");
 const outcome = document.getElementById("entry-outcome");
 const piece = Number(form?.dataset.piece);
+const opened = new Date();
 let busy = false;
 
 // ---- Fields --------------------------------------------------------------------------------------------------------
@@ -63,19 +64,20 @@ async function once(name, path, body) {
     slot.answer = result.answer;
     return { answer: result.answer };
   }
-  slot.unsure = result.problems.length === 0;
-  if (result.problems.some((each) => each.field === "Idempotency-Key"))
+  const cameBefore = result.problems.some((each) => each.field === "Idempotency-Key");
+  slot.unsure = cameBefore || result.problems.length === 0;
+  if (cameBefore)
     return { why: "It was saved before, as it stood then; only the answer was lost. Look at the piece, and correct it there." };
   return { why: result.problems.map(problemInWords).join(" ") || result.message };
 }
 
-// The moment a line gives, in the time of this device; noon where no time is given, and never later than now.
+// The moment a line gives, in the time of this device; noon where no time is given, and never later than when the form
+// was opened: a second try must say what the first one said.
 function momentOf(line) {
   const date = valueOf(line, "date");
   const time = valueOf(line, "time");
   const moment = new Date(`${date}T${time || "12:00"}`);
-  const now = new Date();
-  return !time && moment > now && date === localDate(now) ? now : moment;
+  return !time && moment > opened && date === localDate(opened) ? opened : moment;
 }
 
 const localDate = (moment) =>

@@ -30,7 +30,8 @@ def labels_in(html: str) -> list[dict[str, Any]]:
     for label in html.split('<div class="label" ')[1:]:
         sides = re.match(r'style="left:([^;]+);top:([^;]+);width:([^;]+);height:([^;]+);', label)
         code = re.search(r'aria-label="[^"]*: (http[^"]+)" viewBox="0 0 (\d+) \2".*?<path d="([^"]+)"', label)
-        assert sides and code
+        assert sides
+        assert code
         found.append(
             {
                 "sides": tuple(parse_length(each) for each in sides.groups()),

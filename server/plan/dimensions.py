@@ -64,21 +64,32 @@ def limits_values(requirement: Requirement) -> dict[str, object]:
     }
 
 
+def current_limits(connection: Connection, dimension_id: int) -> Any:
+    """The row of limits in force, or None for a dimension that has none yet."""
+    asked = select(Limits.__table__).where(Limits.dimension_id == dimension_id, Limits.until.is_(None))  # type: ignore
+    return connection.execute(asked).first()
+
+
+def limits_difference(before: Any, requirement: Requirement) -> str:
+    """What a requirement would change of the limits in force, in words; empty when nothing."""
+    values = limits_values(requirement)
+    if all(getattr(before, name) == value for name, value in values.items()):
+        return ""
+    names = {"requirement": "requirement", "unit": "unit", "cutting": "cutting direction", "standard": "standard"}
+    return differences(before, values, names) or "limits"
+
+
 def put_limits(connection: Connection, dimension_id: int, requirement: Requirement, moment: datetime) -> str:
     """Put limits in force, closing those before. Returns what changed in words, empty when they are the same."""
-    values = limits_values(requirement)
-    before = connection.execute(
-        select(Limits.__table__).where(Limits.dimension_id == dimension_id, Limits.until.is_(None))  # type: ignore
-    ).first()
-    if before is not None and all(getattr(before, name) == value for name, value in values.items()):
+    before = current_limits(connection, dimension_id)
+    said = f"requirement “{requirement.text}”" if before is None else limits_difference(before, requirement)
+    if not said:
         return ""
     if before is not None:
         connection.execute(update(Limits).where(Limits.id == before.id).values(until=moment))
+    values = limits_values(requirement)
     connection.execute(insert(Limits).values(dimension_id=dimension_id, since=moment, **values))
-    if before is None:
-        return f"requirement “{requirement.text}”"
-    names = {"requirement": "requirement", "unit": "unit", "cutting": "cutting direction", "standard": "standard"}
-    return differences(before, values, names) or "limits"
+    return said
 
 
 def limits_follow_general_tolerance(connection: Connection, part_id: int, moment: datetime) -> None:

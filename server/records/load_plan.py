@@ -6,21 +6,20 @@ import base64
 import binascii
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, StringConstraints
 from sqlalchemy import Connection, insert, select, update
 
 from server.plan.changes import differences, note_change
-from server.plan.dimensions import NAMES as DIMENSION_NAMES
 from server.plan.dimensions import put_limits
 from server.plan.named import the_build, the_part
-from server.plan.operations import NAMES as OPERATION_NAMES
 from server.plan.parts import NAMES as PART_NAMES
 from server.plan.tables import Dimension, Operation, Part
 from server.records.plan_columns import Placement, guess_kind, place_headings
+from server.records.plan_compare import RowChange, row_change
 from server.records.plan_fields import Kind, fields_of
-from server.records.plan_found import DimensionRow, OperationRow, PartRow, RowsRead
+from server.records.plan_found import DimensionRow, PartRow, RowsRead
 from server.records.plan_rows import read_rows
 from server.records.sheet import Sheet, SheetRow, read_sheet
 from server.store.action import Action, Effect, Problem, Refused
@@ -52,6 +51,7 @@ class Preview:
     sheet: Sheet
     placement: Placement | None
     rows: RowsRead | None
+    changes: tuple[RowChange, ...] = ()
 
     @property
     def can_be_taken(self) -> bool:
@@ -80,7 +80,7 @@ def preview(connection: Connection, asked: SheetRequest) -> Preview:
     own = select(Part.number, Part.general_tolerance).where(Part.build_id == build.id, Part.general_tolerance != "")
     own_general = dict(connection.execute(own).all())
     rows = read_rows(sheet, placement, build.unit, known, build.general_tolerance or None, own_general)
-    return Preview(kind, sheet, placement, rows)
+    return Preview(kind, sheet, placement, rows, _changes(connection, build.id, rows, placement))
 
 
 class LoadPlan(SheetRequest):
@@ -93,7 +93,7 @@ class LoadPlan(SheetRequest):
 
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         found = preview(connection, self)
-        if found.rows is None:
+        if found.rows is None or found.placement is None:
             raise Refused(_headings_problem(found))
         if found.rows.problems:
             raise Refused(
@@ -105,23 +105,32 @@ class LoadPlan(SheetRequest):
         counts = {"new": 0, "changed": 0, "unchanged": 0}
         parts = {row.number.casefold(): _put_part(connection, self, moment, row) for row in found.rows.parts}
 
-        def put(row: DimensionRow | OperationRow) -> None:
-            part_id = parts[row.part_number.casefold()]
-            if isinstance(row, DimensionRow):
-                kind, (what, changed) = "dimension", _put_dimension(connection, part_id, row, moment)
-            else:
-                kind, (what, changed) = "op", _put_operation(connection, part_id, row)
-            counts[what] += 1
-            if changed:
-                said = f"{row.part_number} {kind} {row.number} {row.name}: {changed}"
-                note_change(connection, moment, self.who, self.build_id, part_id, said)
-
         for row in (*found.rows.dimensions, *found.rows.operations):
-            put(row)
+            part_id = parts[row.part_number.casefold()]
+            change = row_change(connection, part_id, row, found.placement)
+            _put(connection, part_id, change, moment)
+            counts[change.what] += 1
+            if change.said:
+                kind = "dimension" if found.kind == "dimensions" else "op"
+                said = f"{row.part_number} {kind} {row.number} {row.name}: {change.said}"
+                note_change(connection, moment, self.who, self.build_id, part_id, said)
         said = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
         note_change(connection, moment, self.who, self.build_id, self.part_id, f"sheet of {found.kind} loaded: {said}")
-        page = f"/parts/{self.part_id}" if self.part_id else f"/builds/{self.build_id}/plan"
+        taken = f"?loaded={found.kind}&new={counts['new']}&changed={counts['changed']}"
+        page = f"/parts/{self.part_id}" if self.part_id else f"/builds/{self.build_id}/plan{taken}"
         return Effect({"kind": found.kind, "rows": counts, "page": page}, parts=set(parts.values()))
+
+
+def _changes(connection: Connection, build_id: int, rows: RowsRead, placement: Placement) -> tuple[RowChange, ...]:
+    """What the rows would change, where all of them can be taken."""
+    if rows.problems:
+        return ()
+    asked = select(Part.number, Part.id).where(Part.build_id == build_id)
+    parts = {number.casefold(): part_id for number, part_id in connection.execute(asked)}
+    return tuple(
+        row_change(connection, parts.get(row.part_number.casefold()), row, placement)
+        for row in (*rows.dimensions, *rows.operations)
+    )
 
 
 def _bytes(file: str) -> bytes:
@@ -193,49 +202,13 @@ def _put_part(connection: Connection, action: LoadPlan, moment: datetime, row: P
     return part_id
 
 
-def _put_dimension(
-    connection: Connection, part_id: int, row: DimensionRow, moment: datetime
-) -> tuple[Literal["new", "changed", "unchanged"], str]:
-    values: dict[str, Any] = {
-        "number": row.number,
-        "name": row.name,
-        "operation_number": row.operation,
-        "importance": row.importance,
-        "gauge": row.gauge,
-    }
-    old = connection.execute(
-        select(Dimension.__table__).where(  # type: ignore[attr-defined]
-            Dimension.part_id == part_id,
-            Dimension.number == row.number,
-            Dimension.retired_at.is_(None),  # type: ignore[union-attr]
-        )
-    ).first()
-    if old is None:
-        made = connection.execute(insert(Dimension).values(part_id=part_id, **values))
-        put_limits(connection, int(made.inserted_primary_key[0]), row.requirement, moment)
-        return "new", ""
-    changed = differences(old, values, DIMENSION_NAMES)
-    if changed:
-        connection.execute(update(Dimension).where(Dimension.id == old.id).values(**values))
-    said = "; ".join(each for each in (changed, put_limits(connection, old.id, row.requirement, moment)) if each)
-    return ("changed" if said else "unchanged"), said
-
-
-def _put_operation(
-    connection: Connection, part_id: int, row: OperationRow
-) -> tuple[Literal["new", "changed", "unchanged"], str]:
-    values = {name: getattr(row, name) for name in OPERATION_NAMES}
-    old = connection.execute(
-        select(Operation.__table__).where(  # type: ignore[attr-defined]
-            Operation.part_id == part_id,
-            Operation.number == row.number,
-            Operation.retired_at.is_(None),  # type: ignore[union-attr]
-        )
-    ).first()
-    if old is None:
-        connection.execute(insert(Operation).values(part_id=part_id, **values))
-        return "new", ""
-    said = differences(old, values, OPERATION_NAMES)
-    if said:
-        connection.execute(update(Operation).where(Operation.id == old.id).values(**values))
-    return ("changed" if said else "unchanged"), said
+def _put(connection: Connection, part_id: int, change: RowChange, moment: datetime) -> None:
+    table = Dimension if isinstance(change.row, DimensionRow) else Operation
+    row_id = change.old_id
+    if row_id is None:
+        made = connection.execute(insert(table).values(part_id=part_id, **change.values))
+        row_id = int(made.inserted_primary_key[0])
+    elif change.said and change.values:
+        connection.execute(update(table).where(table.id == row_id).values(**change.values))  # type: ignore
+    if change.requirement is not None:
+        put_limits(connection, row_id, change.requirement, moment)

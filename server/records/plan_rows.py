@@ -112,6 +112,8 @@ class _Reading:
         self.operations: list[OperationRow] = []
         self.problems: list[CellProblem] = []
         self.notes: list[Note] = [Note(None, None, text) for text in sheet.notes]
+        # By part number: the operations that dimensions name and the plan lacks, each with the line that named it.
+        self.not_planned: dict[str, list[tuple[int, int]]] = {}
         self.noted: set[tuple[str, object]] = set()
         self.row: SheetRow = SheetRow(sheet.heading_line, (), ())
         self.minutes_per_unit = 1.0
@@ -344,9 +346,7 @@ class _Reading:
                 f"one of its operations: {', '.join(str(known) for known in sorted(in_plan))}",
             )
         else:
-            self._note(
-                "operation", (part.number, number), f"Operation {number} of {part.number} is not in the plan yet"
-            )
+            self.not_planned.setdefault(part.number, []).append((self.row.line, number))
 
     def _read_operation(self, part: _Part | None, before: int) -> None:
         number = self._required(
@@ -388,7 +388,29 @@ class _Reading:
     def _minutes(self, cell: str) -> float:
         return read_minutes(cell, self.minutes_per_unit)
 
+    def _note_what_is_not_planned(self) -> None:
+        column = self.columns.get("operation")
+        for part, named in self.not_planned.items():
+            numbers = sorted({number for _, number in named})
+            which = f"operation {numbers[0]} is" if len(numbers) == 1 else f"operations {_listed(numbers)} are"
+            self.notes.append(
+                Note(named[0][0], column.index if column else None, f"{part}: {which} not in the plan yet")
+            )
+
+    def _note_what_cutting_does(self) -> None:
+        if self.dimensions and "cutting" not in self.columns:
+            self.notes.append(
+                Note(
+                    None,
+                    None,
+                    "No column says what cutting makes a dimension (smaller, larger): a new one is taken as neither, "
+                    "and then metal left cannot be told from past the limit",
+                )
+            )
+
     def result(self) -> RowsRead:
+        self._note_what_is_not_planned()
+        self._note_what_cutting_does()
         return RowsRead(
             kind=self.placement.kind,
             parts=tuple(
@@ -409,6 +431,10 @@ class _Reading:
             problems=tuple(sorted(self.problems, key=lambda problem: (problem.line, problem.column_index))),
             notes=tuple(self.notes),
         )
+
+
+def _listed(numbers: list[int]) -> str:
+    return ", ".join(str(number) for number in numbers[:-1]) + f" and {numbers[-1]}"
 
 
 def _said(part: _Part, what: str) -> Any:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 from sqlalchemy import select
@@ -17,12 +19,20 @@ router = APIRouter()
 
 
 @router.get("/builds/{build_id}/plan")
-def plan(request: Request, build_id: int) -> HTMLResponse:
+def plan(
+    request: Request,
+    build_id: int,
+    loaded: Literal["dimensions", "operations"] | None = None,
+    new: int = 0,
+    changed: int = 0,
+) -> HTMLResponse:
+    """`loaded`, `new` and `changed` come from a sheet that was just taken."""
     with request.app.state.database.read() as connection:
         build = the_build(connection, build_id)
         found = build_plan(connection, build)
         changes = plan_changes(connection, build_id, limit=20)
-    return page(request, "plan.html", build=build, plan=found, changes=changes)
+    taken = {"kind": loaded, "new": new, "changed": changed} if loaded else None
+    return page(request, "plan.html", build=build, plan=found, changes=changes, loaded=taken)
 
 
 @router.get("/builds/{build_id}/parts/new")

@@ -48,7 +48,13 @@ function show(found) {
     byId("sheet-problems"),
     found.problems.map((each) => `Line ${each.line}, ${each.heading}: ${problemInWords(each)}`),
   );
+  list(
+    byId("sheet-changes"),
+    found.changes.map((each) => `${each.what}: ${each.said}`),
+  );
+  byId("sheet-changes-head").hidden = !found.changes.length;
   table(found);
+  byId("sheet-look").classList.toggle("main", !found.can_be_taken);
   byId("sheet-take").disabled = !found.can_be_taken;
   byId("sheet-why-not").textContent = found.can_be_taken ? "" : "Nothing is taken until all of it can be.";
   byId("sheet-preview").scrollIntoView({ block: "nearest" });
@@ -63,7 +69,14 @@ function said(found) {
     return `More than one column for ${found.duplicates.map((each) => label(each.field)).join(", ")}. Say below which one counts.`;
   const rows = `${found.row_count} ${found.kind.slice(0, found.row_count === 1 ? -1 : undefined)}`;
   const wrong = found.problems.length;
-  return wrong ? `${rows}; ${wrong} ${wrong === 1 ? "cell" : "cells"} cannot be read.` : `${rows}, all of it can be read.`;
+  if (wrong) return `${rows}; ${wrong} ${wrong === 1 ? "cell" : "cells"} cannot be read.`;
+  const { new: fresh, changed, unchanged } = found.counts;
+  const counts = [
+    [fresh, "new"],
+    [changed, "changed"],
+    [unchanged, "as in the plan"],
+  ].filter(([count]) => count);
+  return `${rows}, all of it can be read: ${counts.map(([count, word]) => `${count} ${word}`).join(", ")}.`;
 }
 
 function list(where, lines) {

@@ -295,7 +295,7 @@ def test_an_operation_a_planned_part_does_not_have_is_an_error_listing_those_it_
 def test_an_operation_of_a_part_that_has_none_yet_is_noted_once(known: dict[str, set[int]]) -> None:
     found = dimensions("CR|1|Bore|18 ±0.01|||20", "CR|2|Width|8 ±0.1|||20", known=known)
     assert found.can_be_taken
-    assert [(note.line, note.text) for note in found.notes] == [(2, "Operation 20 of CR is not in the plan yet")]
+    assert [(note.line, note.text) for note in found.notes] == [(2, "CR: operation 20 is not in the plan yet")]
 
 
 # Operations
@@ -375,7 +375,7 @@ def test_a_row_with_too_many_cells_is_an_error_because_its_cells_may_have_shifte
 
 
 def test_a_column_that_is_not_read_is_noted_when_there_is_something_in_it() -> None:
-    found = read("Part\tNo.\tWhat\tSize\tRemarks\t\tShelf\nCR\t1\tBore\t18 ±0.01\treamed\tx\t\n")
+    found = read("Part\tNo.\tWhat\tSize\tRemarks\t\tShelf\tCutting makes it\nCR\t1\tBore\t18 ±0.01\treamed\tx\t\tlarger\n")
     assert [(note.column_index, note.text) for note in found.notes] == [
         (4, 'Column "Remarks" is not read'),
         (5, "Column 6, which has no heading, is not read"),

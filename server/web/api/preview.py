@@ -43,6 +43,13 @@ def _as_json(found: Preview) -> dict[str, Any]:
             for each in (placement.duplicates if placement else ())
         ],
         "missing": list(placement.missing) if placement else [],
+        "changes": [
+            {"line": row.line, "what": f"{row.part_number} {row.number} {row.name}", "said": each.said}
+            for each in found.changes
+            if each.said
+            for row in (each.row,)
+        ],
+        "counts": {word: sum(each.what == word for each in found.changes) for word in ("new", "changed", "unchanged")},
         "fields": [
             {"name": field.name, "label": field.label} for field in (fields_of(found.kind) if found.kind else ())
         ],

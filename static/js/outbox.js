@@ -28,13 +28,13 @@ export function listen(hear) {
 }
 
 async function tell(news) {
-  await count();
+  await count().catch(() => undefined); // what is kept is kept, though it could not be counted just now
   for (const hear of listeners) hear(news);
   channel?.postMessage(news);
 }
 
 channel?.addEventListener("message", async ({ data }) => {
-  await count();
+  await count().catch(() => undefined);
   for (const hear of listeners) hear(data);
   plan();
 });
@@ -170,10 +170,14 @@ let busyUntil = 0; // another tab is sending until then, or sooner
 // Delivers what can be delivered; resolves when there is nothing more to do now.
 export function deliver() {
   nudged = true;
-  running ??= work().finally(() => {
-    running = null;
-    plan();
-  });
+  // Where the tablet's own store gave up half-way (the page is being closed), nothing was taken out: it is tried again.
+  const failed = () => (failures += 1);
+  running ??= work()
+    .catch(failed)
+    .finally(() => {
+      running = null;
+      plan();
+    });
   return running;
 }
 
@@ -246,7 +250,8 @@ function plan() {
 // ---- When to try
 export async function begin() {
   try {
-    await tell({ kind: "changed" });
+    await count();
+    for (const hear of listeners) hear({ kind: "changed" });
   } catch (error) {
     standing.reach = "closed";
     standing.words = `this browser keeps nothing (${error.message})`;

@@ -232,7 +232,7 @@ listen((news) => {
   const reading = readings.get(news.key);
   if (news.kind === "sent" && news.path === "take-reading") answered(news, reading);
   else if (news.kind === "told" && reading) refused(news.told, reading);
-  else if (news.kind === "changed" && reading) reading.asks = false;
+  else if (news.kind === "changed" && reading?.asks) Object.assign(reading, { asks: false, word: "" }); // sent otherwise than judged
   showClock();
 });
 

@@ -34,7 +34,7 @@ def main() -> None:
         spreads = [
             Spread(each, STANDARD_NM.get(each.kind, 8_000.0)) for each in train.dimensions() if _varies(each.kind)
         ]
-        how = "pairs alone" if train.pairs_stand_alone else "round trips"
+        how = "neighbours" if train.pairs_stand_alone else "every two"
         wall, busy, answer = [], [], None
         for _ in range(RUNS):
             started, started_busy = perf_counter(), process_time()

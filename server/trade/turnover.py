@@ -20,7 +20,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from server.trade.errors import OutOfRange
-from server.trade.turnover_cycles import Openings, Step, openings
 from server.trade.turnover_first_order import (
     AtAngles,
     FirstOrder,
@@ -31,6 +30,7 @@ from server.trade.turnover_first_order import (
     gradients,
     stacked,
 )
+from server.trade.turnover_pair import Openings, Step, openings
 from server.trade.turnover_train import SIDES, Dimension, TrainGeometry
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def turn_over(train: TrainGeometry, evenly: int = 720, worst_within_nm: float = 
 
 
 def near_share(trip: tuple[Step, ...], model: FirstOrder, at: AtAngles, angle: int) -> float:
-    """The near side's weight, 0 to 1, in a round trip: how much of each nm of opening works on that side."""
+    """The near side's weight, 0 to 1, in what decides: how much of each nm of opening works on that side."""
     growth = [0.0, 0.0]
     for i, j, k in trip:
         growth[k] += float(model.bores[k, i, j] * at.weight[k, angle])
@@ -183,7 +183,7 @@ def near_share(trip: tuple[Step, ...], model: FirstOrder, at: AtAngles, angle: i
 
 
 def slopes_at(found: Openings, angle: int, model: FirstOrder, at: AtAngles, sloping: Sequence[Gradient]) -> list[float]:
-    """How s grows with each dimension, at the angle of this index: the derivative of −A/B of its round trip."""
+    """How s grows with each dimension, at the angle of this index: by the closed form that decides there."""
     return _slopes(found, angle, model, at, stacked(sloping))
 
 

@@ -50,8 +50,7 @@ class FirstOrder:
     bores                   [side, shaft, shaft] how many rod bores are passed
     radius                  the mean throw of each side [nm]
     far_from_near_deg       Φ [°]
-    pairs                   the shafts that must be looked at two by two
-    alone                   whether those pairs stand alone; if not, cycles over more than two shafts may bind too
+    pairs                   the shafts that must be looked at two by two: neighbours where those stand alone, else all
     """
 
     spacing: Floats
@@ -62,7 +61,6 @@ class FirstOrder:
     radius: tuple[float, float]
     far_from_near_deg: float
     pairs: tuple[tuple[int, int], ...]
-    alone: bool
 
     def moved(self, gradient: Gradient, change: float) -> FirstOrder:
         """The same set with one dimension larger by `change` [nm, or ° for a quartering error]."""
@@ -125,10 +123,9 @@ def first_order(train: TrainGeometry) -> FirstOrder:
                 total += side.shaft_clearance_nm(i) + side.shaft_clearance_nm(j)
                 play[k, i, j] = play[k, j, i] = total / 2
                 bores[k, i, j] = bores[k, j, i] = len(passed)
-    alone = train.pairs_stand_alone
-    reach = 2 if alone else shafts
+    reach = 2 if train.pairs_stand_alone else shafts
     pairs = tuple((i, j) for i in range(shafts) for j in range(i + 1, min(i + reach, shafts)))
-    return FirstOrder(spacing, throw, ahead, play, bores, radius, train.far_from_near_deg, pairs, alone)
+    return FirstOrder(spacing, throw, ahead, play, bores, radius, train.far_from_near_deg, pairs)
 
 
 def at_angles(model: FirstOrder, angles_deg: Floats) -> AtAngles:

@@ -1,8 +1,8 @@
 """How likely a set of coupled cranks is to turn over, with what is known of its dimensions and how well.
 
 Many sets are drawn at random round the one given, and each is turned over (first order, as turnover_first_order.py; the
-angle between the sides and the mean throws are held, which is exact to that order). Neighbours that stand alone are
-taken by the closed form of turnover_pair.py, all others by round trips as in turnover_cycles.py.
+angle between the sides and the mean throws are held, which is exact to that order), by the closed form of
+turnover_pair.py for every two shafts that must be looked at.
 
 Errors that are the same for several dimensions, such as that of the one quartering gauge or the one micrometer that
 measured them all, are drawn once and added to each before anything is worked out. An error all quarterings share then
@@ -97,7 +97,7 @@ def forecast(
     which, drawn = _draw(spreads, samples, seed)
     drawn_sets = _Sets(train, model, which, drawn)
     shut = _without_clearance(train, which, drawn)
-    passed = _pairs_pass(model, at, drawn_sets) if model.alone else _trips_pass(model, at, drawn_sets)
+    passed = _pass(model, at, drawn_sets)
     turning = int(np.count_nonzero(passed & ~shut))
     low, high = _wilson(turning, samples)
     return Forecast(turning / samples, low, high, float(shut.mean()), samples)
@@ -138,7 +138,7 @@ def _apart_by_angle(at: AtAngles) -> Floats:
     return np.stack([*facing, *(facing * at.cos), -facing[1] * at.sin[1]])
 
 
-def _pairs_pass(model: FirstOrder, at: AtAngles, sets: _Sets) -> NDArray[np.bool_]:
+def _pass(model: FirstOrder, at: AtAngles, sets: _Sets) -> NDArray[np.bool_]:
     import numpy as np
 
     factors = _apart_by_angle(at)
@@ -156,41 +156,6 @@ def _pairs_pass(model: FirstOrder, at: AtAngles, sets: _Sets) -> NDArray[np.bool
             np.matmul(play_and_1[some], weight_and_1, out=lets)
             np.abs(lacks, out=lacks)
             passed[some] &= (lacks <= lets).all(axis=1)
-    return passed
-
-
-def _trips_pass(model: FirstOrder, at: AtAngles, sets: _Sets) -> NDArray[np.bool_]:
-    """As in turnover_cycles.py at s = 0: the shafts are eliminated one by one, no sum on the way may be negative."""
-    import numpy as np
-
-    factors = _apart_by_angle(at)
-    shafts, count, angles = model.spacing.shape[1], sets.spacing.shape[0], factors.shape[1]
-    forward = np.vstack([factors, at.weight[1]])
-    steps = [(i, j) for i in range(shafts) for j in range(i + 1, shafts)]
-    features = [np.column_stack([sets.apart(i, j), sets.play[:, 1, i, j]]) for i, j in steps]
-    backward = np.vstack([-factors, at.weight[1]])
-    near = [np.ascontiguousarray(sets.play[:, 0, i, j])[:, None] for i, j in steps]
-    bound = np.empty((shafts, shafts, _AT_A_TIME, angles))
-    spare, work = np.empty((2, _AT_A_TIME, angles))
-    passed = np.empty(count, dtype=np.bool_)
-    for first in range(0, count, _AT_A_TIME):
-        some = slice(first, min(first + _AT_A_TIME, count))
-        here = slice(0, some.stop - first)
-        for n, (i, j) in enumerate(steps):
-            np.multiply(near[n][some], at.weight[0], out=work[here])
-            for a, b, way in ((i, j, forward), (j, i, backward)):
-                np.matmul(features[n][some], way, out=bound[a, b, here])
-                np.minimum(bound[a, b, here], work[here], out=bound[a, b, here])
-        spare[here] = np.inf
-        for out in range(shafts - 1, 0, -1):
-            for i in range(out):
-                np.add(bound[i, out, here], bound[out, i, here], out=work[here])
-                np.minimum(spare[here], work[here], out=spare[here])
-                for j in range(out):
-                    if i != j:
-                        np.add(bound[i, out, here], bound[out, j, here], out=work[here])
-                        np.minimum(bound[i, j, here], work[here], out=bound[i, j, here])
-        passed[some] = spare[here].min(axis=1) >= -JUST_PASSES_NM
     return passed
 
 

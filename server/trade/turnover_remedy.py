@@ -23,8 +23,8 @@ from typing import TYPE_CHECKING, Final
 
 from server.trade.errors import Impossible
 from server.trade.turnover import JUST_PASSES_NM, slopes_at
-from server.trade.turnover_cycles import openings
 from server.trade.turnover_first_order import Gradient, at_angles, crank_angles, first_order, gradients
+from server.trade.turnover_pair import openings
 from server.trade.turnover_train import GREATEST_ERROR, GREATEST_QUARTERING_DEG, Dimension, TrainGeometry
 
 if TYPE_CHECKING:

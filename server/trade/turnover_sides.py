@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 from server.trade.bounds import length_not_negative
 from server.trade.errors import Impossible
 from server.trade.turnover import JUST_PASSES_NM, Arc, arcs
-from server.trade.turnover_cycles import openings
 from server.trade.turnover_first_order import FirstOrder, at_angles, crank_angles, first_order
+from server.trade.turnover_pair import openings
 from server.trade.turnover_train import SIDES, Side, TrainGeometry
 
 if TYPE_CHECKING:

@@ -18,9 +18,9 @@ import pytest
 from scipy.optimize import linprog
 
 from server.trade.turnover import turn_over
-from server.trade.turnover_cycles import openings
 from server.trade.turnover_first_order import first_order
 from server.trade.turnover_forecast import Spread, forecast
+from server.trade.turnover_pair import openings
 from server.trade.turnover_remedy import bearing_openings
 from server.trade.turnover_train import CrankSide, Dimension, TrainGeometry
 

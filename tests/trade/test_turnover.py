@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -10,14 +11,14 @@ from hypothesis import strategies as st
 
 from server.trade.errors import TradeError
 from server.trade.turnover import Arc, turn_over
-from server.trade.turnover_cycles import openings
-from server.trade.turnover_first_order import FirstOrder, crank_angles, first_order
+from server.trade.turnover_first_order import FirstOrder, at_angles, crank_angles, first_order
+from server.trade.turnover_pair import openings
 from server.trade.turnover_train import CrankSide, TrainGeometry
 from tests.trade.turnover_sets import larger, trains, two_shafts
 
 
-def needed(model: FirstOrder, angles: np.ndarray, **how: bool) -> np.ndarray:
-    return openings(model, angles, model.bores / 2, **how).needed
+def needed(model: FirstOrder, angles: np.ndarray) -> np.ndarray:
+    return openings(model, angles, model.bores / 2).needed
 
 
 def opened_by(train: TrainGeometry, nm: int) -> TrainGeometry:
@@ -100,22 +101,37 @@ def test_errors_and_clearances_together_times_a_number_give_that_much_more(train
     assert needed(bigger, angles) == pytest.approx(times * needed(model, angles), abs=1e-3)
 
 
-@settings(max_examples=30)
-@given(trains(pins_only=True, play=False))
-def test_round_trips_find_what_the_closed_form_finds_where_pairs_stand_alone(train: TrainGeometry) -> None:
-    model, angles = first_order(train), crank_angles(train.far_from_near_deg, 36)
-    assert model.alone
-    least = -train.least_rod_clearance_nm  # below it a bore's own two bounds cross, which the closed form does not ask
-    closed = np.maximum(needed(model, angles, pairs_only=True), least)
-    general = np.maximum(needed(model, angles, pairs_only=False), least)
-    assert general == pytest.approx(closed, abs=1e-4)
+def has_negative_round_trip(model: FirstOrder, angle_deg: float, opening_nm: float) -> bool:
+    """Whether the bounds on the shafts' phases contradict each other: shortest ways over any number of shafts."""
+    at = at_angles(model, np.array([angle_deg]))
+    place, weight = at.place[..., 0], at.weight[:, 0]
+    play = (model.play + model.bores * opening_nm / 2) * weight[:, None, None]
+    shortest = (place[:, None, :] - place[:, :, None] + play).min(axis=0)
+    for by in range(shortest.shape[0]):
+        shortest = np.minimum(shortest, shortest[:, by, None] + shortest[None, by, :])
+    return bool((np.diag(shortest) < -1e-3).any())
+
+
+@settings(max_examples=60)
+@given(trains(most_shafts=7), st.floats(0, 360))
+def test_if_every_two_shafts_pass_no_round_trip_over_more_of_them_binds(train: TrainGeometry, angle: float) -> None:
+    model = first_order(train)
+    shortage = float(needed(model, np.array([angle]))[0])
+    least = float(-train.least_rod_clearance_nm)  # below it a bore's own two bounds cross
+    assert not has_negative_round_trip(model, angle, max(shortage, least) + 0.1)
+    if shortage > least + 1:
+        assert has_negative_round_trip(model, angle, shortage - 1)
 
 
 @settings(max_examples=20)
 @given(trains())
-def test_neighbours_alone_never_ask_for_more_than_all_together(train: TrainGeometry) -> None:
+def test_neighbours_alone_never_ask_for_more_than_every_two(train: TrainGeometry) -> None:
     model, angles = first_order(train), crank_angles(train.far_from_near_deg, 36)
-    assert (needed(model, angles, pairs_only=True) <= needed(model, angles, pairs_only=False) + 1e-5).all()
+    neighbours = replace(model, pairs=tuple((i, i + 1) for i in range(train.shafts - 1)))
+    assert (needed(neighbours, angles) <= needed(model, angles) + 1e-5).all()
+    every = replace(model, pairs=tuple(combinations(range(train.shafts), 2)))
+    least = -train.least_rod_clearance_nm
+    assert np.maximum(needed(model, angles), least) == pytest.approx(np.maximum(needed(every, angles), least), abs=1e-4)
 
 
 @settings(max_examples=20)
@@ -193,7 +209,7 @@ def test_play_of_an_inner_bearing_cannot_be_spent_twice() -> None:
     )
     model = first_order(TrainGeometry(side, side))
     angles = crank_angles(90.0, 36)
-    neighbours = replace(model, pairs=((0, 1), (1, 2)), alone=True)
+    neighbours = replace(model, pairs=((0, 1), (1, 2)))
     assert needed(neighbours, angles).max() == pytest.approx(-10_000)  # would pass
     assert needed(model, angles).max() == pytest.approx(20_000)
 

@@ -59,7 +59,7 @@ def test_without_any_spread_the_forecast_is_the_turn_over(train: TrainGeometry) 
         assert told.without_clearance == 0.0
 
 
-def test_pairs_alone_and_round_trips_tell_the_same_of_the_same_draws() -> None:
+def test_neighbours_and_every_two_tell_the_same_of_the_same_draws() -> None:
     """A nanometre of play in the middle bearing ties the pairs together and changes nothing else."""
     alone = three(0, 3_000)
     tied = replace(alone, near=replace(alone.near, shaft_clearances_nm=(0, 1, 0)))

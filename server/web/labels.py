@@ -118,7 +118,7 @@ def _laid_out(sheet: LabelSheet, subjects: list[Subject], base: str, start: int,
     except TradeError as error:
         raise Refused(Problem.of(error)) from error
     high_nm, wide_nm = sheet.height_nm - 2 * EDGE_NM, sheet.width_nm - 2 * EDGE_NM
-    code_nm = min(high_nm, wide_nm * 45 // 100)
+    code_nm = code_side_nm(sheet)
     room_nm = wide_nm - code_nm
     lines_nm = max(min(high_nm * 11 // 100, 4 * NM_PER_MM), 19 * NM_PER_MM // 10)
     return [
@@ -132,6 +132,11 @@ def _laid_out(sheet: LabelSheet, subjects: list[Subject], base: str, start: int,
         )
         for spot, subject in zip(spots, subjects, strict=True)
     ]
+
+
+def code_side_nm(sheet: LabelSheet) -> int:
+    """The side [nm] of the code on a label, its white edge with it: as high as the label, and room for the letters."""
+    return min(sheet.height_nm - 2 * EDGE_NM, (sheet.width_nm - 2 * EDGE_NM) * 45 // 100)
 
 
 def _pieces(connection: Connection, build_id: int) -> list[Any]:

@@ -18,6 +18,12 @@ def test_imports_point_one_way() -> None:
     passes("-c", "from importlinter.cli import lint_imports_command as run; run()", "--no-cache")
 
 
+def test_a_start_loads_nothing_that_is_needed_only_now_and_then() -> None:
+    """Each of these is imported inside the function that needs it; together they were a fifth of the time to start."""
+    now_and_then = {"alembic", "cryptography", "numpy", "PIL", "scipy", "segno"}
+    passes("-c", f"import sys, server.cli; found = {now_and_then} & sys.modules.keys(); assert not found, found")
+
+
 def test_the_style_is_kept() -> None:
     passes("-m", "ruff", "check", "--no-cache", ".")
 

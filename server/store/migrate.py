@@ -1,4 +1,8 @@
-"""Bring a database file to this version at start: a backup first, then Alembic; a newer file is refused, unharmed."""
+"""Bring a database file to this version at start: a backup first, then Alembic; a newer file is refused, unharmed.
+
+Nearly every start finds nothing to do: Alembic, which takes as long to load as all our own tables, is imported only
+where there is something.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +10,13 @@ import os
 import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
-
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
+from typing import TYPE_CHECKING
 
 from server.settings import MIGRATIONS
 from server.store.sqlite import copy_file
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 
 class NewerFile(Exception):
@@ -35,12 +39,11 @@ def bring_up_to_date(file: Path, backups: Path) -> Path | None:
     if not file.exists():
         _make(file)
         return None
-    head = _scripts().get_current_head()
+    head = newest_revision()
     present = revision_of(file)
     if present == head:
         return None
-    known = {script.revision for script in _scripts().walk_revisions()}
-    if present not in known:
+    if present not in _known_revisions():
         raise NewerFile(
             f"the file {file} was written by a newer version of Matchmark (its revision is {present}, "
             f"this one knows up to {head}); it was left as it is. Install the newer version to open it"
@@ -53,6 +56,8 @@ def bring_up_to_date(file: Path, backups: Path) -> Path | None:
 
 
 def upgrade(file: Path, revision: str) -> None:
+    from alembic import command
+
     command.upgrade(_config(file), revision)
 
 
@@ -108,12 +113,21 @@ def revision_of(file: Path) -> str:
         connection.close()
 
 
+def newest_revision() -> str:
+    """By the names of the files, which begin with their revision: 0002_what_it_does.py."""
+    return max(file.name.partition("_")[0] for file in (MIGRATIONS / "versions").glob("[0-9]*_*.py"))
+
+
+def _known_revisions() -> set[str]:
+    from alembic.script import ScriptDirectory
+
+    return {script.revision for script in ScriptDirectory.from_config(_config(None)).walk_revisions()}
+
+
 def _config(file: Path | None) -> Config:
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["file"] = file
     return config
-
-
-def _scripts() -> ScriptDirectory:
-    return ScriptDirectory.from_config(_config(None))

@@ -9,19 +9,19 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
-import io
 import os
 import re
 import secrets
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-
-from PIL import Image, ImageOps
+from typing import TYPE_CHECKING
 
 from server.settings import Settings
-from server.store.picture import UNPACKING, UNSOUND, Picture
 from server.store.writer import NotSaved
+
+if TYPE_CHECKING:
+    from server.store.picture import Picture
 
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png"}
 SMALL = 480  # the longer side of a thumbnail, in pixels
@@ -97,7 +97,14 @@ class PhotoFiles:
         kept = self._thumbs / sha256[:2] / f"{sha256}-{side}.jpg"
         with contextlib.suppress(OSError):
             return kept.read_bytes()
-        data = _reduce(self.file(sha256, media_type), side)
+        file = self.file(sha256, media_type)
+        from server.store.picture import UNSOUND  # and Pillow behind it: only where a picture is opened
+        from server.store.thumbnail import reduced
+
+        try:
+            data = reduced(file, side)
+        except UNSOUND as error:
+            raise PhotoFileMissing(f"the file {file} cannot be read as a picture") from error
         with contextlib.suppress(OSError):  # a disk that is full takes no thumbnail: it can be seen all the same
             _write(kept, data, safely=False)
         return data
@@ -152,33 +159,3 @@ def _sync(folder: Path) -> None:
             os.fsync(opened)
         finally:
             os.close(opened)
-
-
-def _reduce(file: Path, side: int) -> bytes:
-    out = io.BytesIO()
-    try:
-        with UNPACKING, Image.open(file, formats=("JPEG", "PNG")) as image:
-            image.draft(None, (side, side))
-            upright: Image.Image = ImageOps.exif_transpose(_eight_bits(image))
-            upright.thumbnail((side, side))
-            profile = image.info.get("icc_profile") if image.mode in ("RGB", "RGBA") else None
-            _on_white(upright).save(out, "JPEG", quality=82, icc_profile=profile)
-    except UNSOUND as error:
-        raise PhotoFileMissing(f"the file {file} cannot be read as a picture") from error
-    return out.getvalue()
-
-
-def _eight_bits(image: Image.Image) -> Image.Image:
-    """Greys of sixteen bits brought down to eight; Pillow's own conversion cuts them off at 255."""
-    if image.mode.startswith("I"):
-        return image.convert("I").point(lambda grey: grey * (1 / 256)).convert("L")
-    return image
-
-
-def _on_white(image: Image.Image) -> Image.Image:
-    """In the colours of a JPEG; what is clear shows paper."""
-    if image.has_transparency_data:
-        clear = image.convert("RGBA")
-        paper = Image.new("RGBA", clear.size, "white")
-        return Image.alpha_composite(paper, clear).convert("RGB")
-    return image if image.mode in ("RGB", "L") else image.convert("RGB")

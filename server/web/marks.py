@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import segno
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 
@@ -43,6 +42,8 @@ class Code:
 def code_of(address: str) -> Code:
     """The code that holds an address, drawn as rows of dark modules. Level M bears 15 % of it smeared or scratched
     (ISO/IEC 18004, from memory)."""
+    import segno
+
     matrix = segno.make_qr(address, error="m", boost_error=True).matrix
     strokes = []
     for row, modules in enumerate(matrix):

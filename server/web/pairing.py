@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar
 
-import segno
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from pydantic import Field
 
-from server import tls
 from server.addresses import is_loopback, shop_addresses
+from server.settings import Settings
 from server.store.action import Action, Problem, Refused
 from server.store.base import now
 from server.store.devices import DeviceName, Role, all_devices, let_in, new_secret
@@ -63,7 +62,7 @@ def devices(request: Request, visitor: Annotated[Visitor, Depends(may_write)]) -
         opened=not is_loopback(settings.host),
         addresses=_addresses(request),
         https=bool(settings.https_port),
-        fingerprint=tls.fingerprint(settings.tls) if settings.https_port else "",
+        fingerprint=_fingerprint(settings) if settings.https_port else "",
         ends_after={role: round(life / 60) for role, life in LIFE_S.items()},
     )
 
@@ -79,6 +78,8 @@ def certificate(request: Request) -> Response:
     settings = request.app.state.settings
     if not settings.https_port:
         raise HTTPException(404)
+    from server import tls
+
     headers = {"Content-Disposition": 'attachment; filename="matchmark-ca.crt"'}
     return Response(tls.ca_certificate(settings.tls), media_type="application/x-x509-ca-cert", headers=headers)
 
@@ -88,6 +89,8 @@ def invite(
     request: Request, data: Annotated[Any, Depends(json_body)], visitor: Annotated[Visitor, Depends(may_write)]
 ) -> dict[str, Any]:
     """A new code, and a picture for each address at which it can be used. Nothing of it is kept on the disk."""
+    import segno
+
     asked = Invite.read(data)
     addresses = _addresses(request)
     if not addresses:
@@ -127,6 +130,12 @@ def pair(request: Request, data: Annotated[Any, Depends(json_body)]) -> JSONResp
     answer = JSONResponse({"role": role, "page": "/"})
     keep_secret(answer, secret, https=request.url.scheme == "https")
     return answer
+
+
+def _fingerprint(settings: Settings) -> str:
+    from server import tls  # and the cryptography behind it: only where https is asked for
+
+    return tls.fingerprint(settings.tls)
 
 
 def _addresses(request: Request) -> list[str]:

@@ -13,7 +13,6 @@ import uvicorn
 from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
 
-from server import tls
 from server.addresses import EVERY_ADDRESS, is_loopback, own_names
 from server.settings import Settings
 
@@ -70,12 +69,16 @@ class Server(uvicorn.Server):
             _log.warning("no new certificate could be made: %s", error)
 
     def _make_certificate(self) -> bool:
+        from server import tls  # and the cryptography behind it: only where https is asked for
+
         made = tls.make_ready(self._settings.tls, certificate_names(self._settings))
         if made.authority:
             _log.warning("the shop has a new authority of its own: each device must trust it anew (see Devices)")
         return made.certificate
 
     def _load_certificate(self) -> None:
+        from server import tls
+
         assert self.https is not None
         folder = self._settings.tls
         self.https.load_cert_chain(tls.certificate_file(folder), tls.key_file(folder))

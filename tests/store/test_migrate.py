@@ -109,6 +109,11 @@ def test_there_is_one_newest_revision_and_rows_for_each() -> None:
     assert set(ROWS) == set(REVISIONS)
 
 
+def test_the_newest_revision_is_known_without_loading_any() -> None:
+    assert migrate.newest_revision() == HEAD
+    assert [Path(script.path).name.partition("_")[0] for script in SCRIPTS.walk_revisions()] == REVISIONS[::-1]
+
+
 @pytest.mark.parametrize("revision", REVISIONS)
 def test_a_file_of_every_revision_comes_up_to_date_with_all_its_rows(tmp_path: Path, revision: str) -> None:
     old, new = tmp_path / "old.db", tmp_path / "new.db"

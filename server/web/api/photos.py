@@ -14,7 +14,6 @@ from server.log.perform import perform
 from server.log.photos import AddPhoto, PhotoSaid
 from server.store.action import Problem, Refused
 from server.store.photo_files import PhotoFiles
-from server.store.picture import NoPicture, read_picture
 from server.web.session import Visitor, may_write
 
 router = APIRouter(prefix="/api", tags=["actions"])
@@ -107,6 +106,8 @@ def add_photo(
     database = request.app.state.database
     with database.read() as connection:
         said.belongs(connection)  # before anything is written: what is refused leaves no file
+    from server.store.picture import NoPicture, read_picture  # and Pillow behind it: only where a photograph comes
+
     try:
         picture = read_picture(came.data)
     except NoPicture as error:

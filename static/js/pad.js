@@ -7,9 +7,10 @@ import { again, items, keep, listen, standing, undo } from "./outbox.js";
 import { data, moment } from "./pad_data.js";
 import { keysInto } from "./pad_keys.js";
 import { readLength, shown, written } from "./pad_length.js";
+import { hearOthers } from "./pad_others.js";
 import { named, onAgain, order, takeUp } from "./pad_run.js";
 import { tick } from "./pad_tick.js";
-import { buttonOf, lineOf, showLine, showTold, showUndone } from "./pad_told.js";
+import { buttonOf, lineOf, showFresh, showLine, showTold, showUndone } from "./pad_told.js";
 import { doubt, judge, nextMove } from "./pad_verdict.js";
 import { newKey } from "./send.js";
 
@@ -18,6 +19,8 @@ const pad = document.getElementById("pad");
 const part = (name) => pad.querySelector(`[data-pad="${name}"]`);
 const readings = new Map(); // what was entered on this page and not undone, by key
 const newest = new Map(); // the newest key of each dimension of each piece, by target
+
+const touched = new Map(); // when its line last changed by something done here, by target
 
 let selected = null;
 let key = newKey();
@@ -133,6 +136,7 @@ function goOn(target) {
   part("value").value = "";
   if (!repeating) enterAs("absolute");
   buttonOf(target).removeAttribute("data-wanted");
+  touched.set(target.id, Date.now());
   choose(next(target));
 }
 
@@ -246,6 +250,7 @@ function answered({ key, body, answer }, reading) {
     Object.assign(reading, now, { differs, asks: false, reading_id: answer.reading_id, value_nm: answer.value_nm });
     if (reading.undoing) takeBack(reading);
   }
+  touched.set(target.id, Date.now());
   document.querySelector(`[data-drawing="${target.id}"]`).innerHTML = answer.drawing;
   if ((newest.get(target.id) ?? key) === key) showLine(now);
   if (selected?.id === target.id) part("drawing").innerHTML = answer.drawing;
@@ -277,6 +282,7 @@ async function takeBack(reading) {
     return;
   }
   readings.delete(key);
+  touched.set(target.id, Date.now());
   const before = [...readings.values()].reverse().find((each) => each.target.id === target.id);
   if (newest.get(target.id) === key) {
     reading.putBack();
@@ -289,6 +295,25 @@ async function takeBack(reading) {
   }
   choose(target);
 }
+
+// ---- What others did
+async function fromOthers(fresh, now, began) {
+  const kept = (await items()).filter(({ state }) => state === "waiting" || state === "attention");
+  const held = new Set(kept.flatMap((item) => item.holds));
+  for (const target of data.targets) {
+    const same = now.targets.find((each) => each.id === target.id);
+    if (!same) continue;
+    Object.assign(target, same);
+    const free = !held.has(`p${target.piece_id}/d${target.dimension_id}`) && (touched.get(target.id) ?? 0) < began;
+    if (free) showFresh(target, fresh);
+    if (selected !== target) continue;
+    part("asked").textContent = target.asked;
+    part("drawing").innerHTML = document.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
+  }
+  for (const { id, state } of now.pieces)
+    if (!held.has(`p${id}`)) document.querySelector(`[data-piece-state="${id}"]`).textContent = state;
+}
+hearOthers(fromOthers);
 
 // ---- The clock
 const SLOW_MS = 2 * 60 * 1000;

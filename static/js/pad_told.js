@@ -32,6 +32,14 @@ export function showLine({ target, shown, word, where, drawing }) {
   if (drawing) drawingOf(target).innerHTML = drawing;
 }
 
+// A line as it stands on the page just asked for.
+export function showFresh(target, fresh) {
+  const [line, now] = [fresh.querySelector(`[data-target="${target.id}"]`), buttonOf(target)];
+  for (const name of [".verdict", ".what", ".value", ".said"]) now.querySelector(name).innerHTML = line.querySelector(name).innerHTML;
+  now.toggleAttribute("data-wanted", line.hasAttribute("data-wanted"));
+  drawingOf(target).innerHTML = fresh.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
+}
+
 export function showTold(reading, { undo, series = "" }) {
   const { target, word, shown, sentence, where, differs, asks } = reading;
   told.className = `told told-${(word || "unknown").replaceAll(" ", "-")}`;

@@ -190,12 +190,34 @@ def test_a_slip_of_the_unit_is_asked_about_without_the_server(shop: Shop, tablet
 def test_where_the_server_judges_otherwise_that_is_said_and_stands(shop: Shop, tablet: Make) -> None:
     job = shop.job()
     page = tablet().open(f"/runs/{job.run}")
+    page.route("**/runs/*", lambda route: route.abort())  # it is not told of the change
     dimension = {"dimension_id": job.thickness, "requirement": "12 ± .1", "cutting": "smaller", "number": "1"}
     shop.do("edit-dimension", name="Thickness", operation_number=10, **dimension)
     enter(page, "12.09")
     told = page.locator("#told")
     expect(told).to_contain_text("The server judges otherwise than this tablet did (metal left")
     expect(told.locator(".told-head")).to_contain_text("good")
+
+
+def test_what_another_tablet_measures_on_the_same_run_is_shown_and_disturbs_nothing(shop: Shop, tablet: Make) -> None:
+    job = shop.job()
+    one, other = tablet().open(f"/runs/{job.run}"), tablet().open(f"/runs/{job.run}")
+    one.keyboard.type("30.0")
+    other.locator("[data-target]").nth(2).tap()
+    enter(other, "12.07")
+    expect(one.locator("[data-target]").nth(2)).to_contain_text("12.070")
+    expect(one.locator("[data-target]").nth(2)).to_contain_text("metal left")
+    expect(one.get_by_label("Figure measured")).to_have_value("30.0")
+    expect(one.locator("#pad")).to_contain_text("CR-1 Thickness")
+    # What is kept on a tablet only is not put back by what the server knows.
+    one.route(TAKE, lambda route: route.abort())
+    one.get_by_role("button", name="clear", exact=True).tap()
+    enter(one, "12.01")
+    expect(one.locator("[data-target]").first).to_contain_text("saved on this tablet")
+    with one.expect_response("**/runs/*"):
+        enter(other, "30.02")
+    expect(one.locator("[data-target]").nth(3)).to_contain_text("30.020")
+    expect(one.locator("[data-target]").first).to_contain_text("saved on this tablet")
 
 
 def test_what_the_tablet_cannot_keep_is_put_back_with_the_reason(shop: Shop, tablet: Make) -> None:

@@ -76,17 +76,16 @@ def test_adding_tolerance_never_shrinks_the_spread(chain: list[Member], more: in
     assert after.low_nm <= before.low_nm
     assert after.high_nm >= before.high_nm
     assert root_sum_square(grown).width_nm >= root_sum_square(chain).width_nm - 1
-    assert standard_deviation_nm(grown) >= standard_deviation_nm(chain)
+    assert standard_deviation_nm(grown) >= standard_deviation_nm(chain) * (1 - 1e-14)  # the last bit is rounding
 
 
 @given(CHAINS)
 def test_root_sum_square_is_never_wider_than_worst_case(chain: list[Member]) -> None:
     worst, square = worst_case(chain), root_sum_square(chain)
     assert square.width_nm <= worst.width_nm + 2
-    assert sum(each.worst_share for each in contributions(chain)) == pytest.approx(1 if worst.width_nm else 0, abs=1e-9)
-    assert sum(each.variance_share for each in contributions(chain)) == pytest.approx(
-        1 if any(each.half_width_nm for each in causes(chain)) else 0, abs=1e-9
-    )
+    whole = 1 if any(each.half_width_nm for each in causes(chain)) else 0
+    assert sum(each.worst_share for each in contributions(chain)) == pytest.approx(whole, abs=1e-9)
+    assert sum(each.variance_share for each in contributions(chain)) == pytest.approx(whole, abs=1e-9)
 
 
 @given(st.lists(drawn(), min_size=1, max_size=5))

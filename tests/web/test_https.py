@@ -275,7 +275,7 @@ class Running:
                 time.sleep(0.05)
             else:
                 return
-        raise AssertionError(self.process.communicate()[0])
+        raise AssertionError(self.stop())
 
     def stop(self) -> str:
         assert self.process is not None

@@ -1,4 +1,4 @@
-"""Several tablets at once: what one logs stands on the others' pages without a reload, and disturbs nobody who types."""
+"""Several tablets at once: what one logs stands on the others' pages without a reload, and disturbs no typing."""
 
 from __future__ import annotations
 

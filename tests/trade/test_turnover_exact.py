@@ -62,6 +62,17 @@ def test_at_a_dead_centre_a_position_exists_that_turning_cannot_use() -> None:
     assert turn_over(leaning).shortage_nm == pytest.approx(100, abs=1)
 
 
+def test_the_pins_must_line_up_even_where_a_position_is_found_at_every_angle() -> None:
+    """Rod long and second throw long: nothing amiss at 0°, 10.1 µm at 180°, where only leaning over finds a place."""
+    near = {"rods_nm": (120_005_050,), "throws_nm": (20_000_000, 20_005_050), "rod_clearances_nm": ((10_000, 10_000),)}
+    far = two_shafts(clearance=200_000).far
+    train = TrainGeometry(replace(far, **near), far)
+    assert passes(train, crank_angles(90.0)).all()
+    assert not crosses_dead_centres(train)
+    assert exact_shortage_nm(train) == pytest.approx(100, abs=1)
+    assert turn_over(train).shortage_nm == pytest.approx(100, abs=1)
+
+
 def test_rods_with_more_than_their_clearance_amiss_do_not_pass_half_way() -> None:
     train = two_shafts(40_000, -40_000, 10_000)
     stands = passes(train, np.array([45.0, 135.0]))

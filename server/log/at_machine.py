@@ -77,6 +77,25 @@ def can_be_run(connection: Connection, build_id: int) -> list[CanRun]:
 
 
 @dataclass(frozen=True, slots=True)
+class Waits:
+    """A piece that waits for a gauge or a decision before it can be cut on."""
+
+    piece_id: int
+    mark: str
+    state: str
+    next_move: str
+
+
+def waits_for_a_hand(connection: Connection, build_id: int) -> list[Waits]:
+    rows = connection.execute(
+        select(PieceState.piece_id, PieceState.mark, PieceState.state, PieceState.next_move)
+        .where(PieceState.build_id == build_id, PieceState.state.in_(("to be decided", "to be measured")))  # type: ignore
+        .order_by(PieceState.state, PieceState.piece_id)
+    )
+    return [Waits(*row) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
 class InHand:
     """A run that is open."""
 

@@ -67,6 +67,11 @@ class StartPieces(LogAction):
         typed = [each for each in re.split(r"[\s,;]+", self.marks) if each]
         if not typed:
             return _next_free(part.number, taken, self.count)
+        if self.count not in (1, len(typed)):
+            marks = "mark" if len(typed) == 1 else "marks"
+            raise Refused(
+                Problem("marks", self.marks, f"{len(typed)} {marks} for {self.count} pieces", "as many marks as pieces")
+            )
         for place, mark in enumerate(typed):
             if len(mark) > 40:
                 raise Refused(Problem("marks", mark, "a mark is stamped on metal: this is too long", "40 characters"))

@@ -17,7 +17,8 @@ from markupsafe import Markup, escape
 
 from server.log.runs import feed_as_said
 from server.records.record_values import DimensionTold, LimitsTold, PieceTold, ReadingTold, Record, RunTold
-from server.rules.scale import Scale, figure, scale_of
+from server.rules.next_move import shown
+from server.rules.scale import Scale, scale_of
 from server.settings import TEMPLATES
 from server.trade.length import Unit, format_length
 
@@ -46,7 +47,7 @@ def as_html(
             unit=unit,
             pictures=pictures,
             across=list(_across(record.pieces)),
-            size=lambda nm: figure(nm, unit),
+            size=lambda nm: shown(nm, unit),
             limits=lambda limits: limits_in(limits, unit),
             scale=lambda dimension, piece: scale_for(dimension, piece, unit),
             moment=lambda at: _moment(at, zone),
@@ -59,12 +60,12 @@ def limits_in(limits: LimitsTold, unit: Unit) -> str:
     """What a size may be, in figures: "24.980 to 25.020", "at most 0.800", "30.000 for reference"."""
     low, high = limits.low_nm, limits.high_nm
     if low is not None and high is not None:
-        return f"{figure(low, unit)} to {figure(high, unit)}"
+        return f"{shown(low, unit)} to {shown(high, unit)}"
     if high is not None:
-        return f"at most {figure(high, unit)}"
+        return f"at most {shown(high, unit)}"
     if low is not None:
-        return f"at least {figure(low, unit)}"
-    return "for reference" if limits.nominal_nm is None else f"{figure(limits.nominal_nm, unit)} for reference"
+        return f"at least {shown(low, unit)}"
+    return "for reference" if limits.nominal_nm is None else f"{shown(limits.nominal_nm, unit)} for reference"
 
 
 def scale_for(dimension: DimensionTold, piece: PieceTold, unit: Unit) -> Scale | None:

@@ -22,6 +22,7 @@ def shortage(part: PartFacts) -> Finding | None:
     scrapped = f", {part.scrapped} scrapped" if part.scrapped else ""
     return Finding(
         rule="blanks",
+        part_id=part.part_id,
         severity="stops the set" if for_set else "worth knowing",
         subject=part.number + (f" {part.hand}" if part.hand != "none" else ""),
         what=f"{part.number}: {blanks} needed",

@@ -19,6 +19,7 @@ class Finding:
     what: str
     why: str
     do: str
+    part_id: int | None = None
     operation_id: int | None = None
     dimension_id: int | None = None
 

@@ -21,15 +21,19 @@ class NextMove:
 
 
 def shown(nm: int, unit: Unit) -> str:
-    """A length as it is shown at the machine, without its unit."""
-    return format_length(nm, unit, _DECIMALS[unit])
+    """A length as it is read in the shop, without its unit: 3 decimals of a millimetre or 4 of an inch, and one more
+    where the size is not whole in those. One size reads the same wherever it stands."""
+    decimals = _DECIMALS[unit]
+    text = format_length(nm, unit, decimals)
+    finer = format_length(nm, unit, decimals + 1)
+    return text if finer == text + "0" else finer
 
 
 def _by(nm: int, unit: Unit) -> str:
-    """An amount that is not nothing, and must not be shown as nothing."""
-    least = 10 ** -_DECIMALS[unit]
-    said = shown(nm, unit)
-    return said if nm == 0 or said.strip("0.") else f"less than {least:.{_DECIMALS[unit]}f}"
+    """An amount to the last figure of a micrometer; one that is not nothing is not shown as nothing."""
+    decimals = _DECIMALS[unit]
+    said = format_length(nm, unit, decimals)
+    return said if nm == 0 or said.strip("0.") else f"less than {10**-decimals:.{decimals}f}"
 
 
 def next_move(
@@ -59,6 +63,6 @@ def next_move(
     again = f"run op {operation_number} again" if operation_number is not None else "cut it again"
     if verdict.to_middle_nm is None:
         return NextMove(f"{by} left: {again}; the limit is at least {by} away.", verdict.beyond_nm)
-    take = shown(verdict.to_middle_nm, unit)
+    take = _by(verdict.to_middle_nm, unit)
     aim = f"takes {take} off {name}" if limits.cutting == "smaller" else f"opens {name} by {take}"
     return NextMove(f"{by} left: {again}; to the middle of the limits {aim}.", verdict.to_middle_nm)

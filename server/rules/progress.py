@@ -121,6 +121,12 @@ def _at(
     if in_hand is not None:
         return is_("in hand", "being cut now", in_hand.id)
     finished = [run for run in runs if run.outcome == "finished"]
+    made = [d for d in piece.dimensions if d.operation_number == operation.number]
+    states = [(of_dimension(piece, d, last_run_id=finished[-1].id if finished else None), d) for d in made]
+    # A size past its limit comes before everything: no run, finished or not, brings it back.
+    beyond = [dimension.name for found, dimension in states if found == "to be decided"]
+    if beyond:
+        return is_("to be decided", ", ".join(beyond))
     if not finished:
         if runs:
             return is_("to be cut again", "the run was broken off")
@@ -131,9 +137,7 @@ def _at(
         return is_("ready")
     if runs[-1].outcome == "broken off":
         return is_("to be cut again", "the last run was broken off")
-    made = [d for d in piece.dimensions if d.operation_number == operation.number]
-    states = [(of_dimension(piece, dimension, last_run_id=finished[-1].id), dimension) for dimension in made]
-    for state in ("to be decided", "to be cut again", "to be measured"):
+    for state in ("to be cut again", "to be measured"):
         names = [dimension.name for found, dimension in states if found == state]
         if names:
             return is_(state, ", ".join(names))

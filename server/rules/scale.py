@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from server.rules.facts import LimitFacts
+from server.rules.next_move import shown
 from server.rules.verdict import judge
-from server.trade.length import NM_PER_MM, NM_PER_UM, Unit, format_length
+from server.trade.length import NM_PER_MM, NM_PER_UM, Unit
 
 Shown = Literal["good", "metal left", "past the limit", "too close to call"]
 Standing = Literal["latest", "earlier", "replaced"]
@@ -21,8 +22,6 @@ Standing = Literal["latest", "earlier", "replaced"]
 REACH: Final = 3
 LEAST_WIDTH_NM: Final = 1 * NM_PER_UM
 LEAST_ONE_SIDED_NM: Final = 10 * NM_PER_UM
-# Figures as they are read at the machine, and one more where a limit of the other unit would be rounded by that.
-_DECIMALS: Final[dict[Unit, int]] = {"mm": 3, "in": 4}
 _Place = Callable[[int], float]
 _GAP: Final = 1.5  # characters between two figures
 
@@ -78,15 +77,6 @@ class Scale:
         return self.punches[-1] if self.reading is not None else None
 
 
-def figure(nm: int, unit: Unit) -> str:
-    """A size [nm] as it is written on a scale: 3 decimals of a millimetre or 4 of an inch, and one more where the size
-    is not whole in those."""
-    decimals = _DECIMALS[unit]
-    text = format_length(nm, unit, decimals)
-    finer = format_length(nm, unit, decimals + 1)
-    return text if finer == text + "0" else finer
-
-
 def scale_of(
     limits: LimitFacts,
     readings: Sequence[int] = (),
@@ -129,7 +119,7 @@ def scale_of(
     reading = None
     if latest_nm is not None:
         punches.append(punch(latest_nm, "latest"))
-        text = figure(latest_nm, unit)
+        text = shown(latest_nm, unit)
         half = len(text) * character / 2
         reading = Figure("latest", text, at(latest_nm), min(max(at(latest_nm), half), max(half, 1 - half)))
     return Scale(
@@ -152,10 +142,10 @@ def _range(limits: LimitFacts, readings: Sequence[int]) -> tuple[int, int]:
     low, high, nominal = limits.low_nm, limits.high_nm, limits.nominal_nm
     if low is not None and high is not None:
         width = max(high - low, LEAST_WIDTH_NM)
-        shown = [nm for nm in readings if low - REACH * width <= nm <= high + REACH * width]
+        drawn = [nm for nm in readings if low - REACH * width <= nm <= high + REACH * width]
         if nominal is not None and low - width <= nominal <= high + width:
-            shown.append(nominal)
-        start, end = min([low - width // 2, *shown]), max([high + width // 2, *shown])
+            drawn.append(nominal)
+        start, end = min([low - width // 2, *drawn]), max([high + width // 2, *drawn])
     else:
         anchor = next((nm for nm in (low, high, nominal, *readings[-1:]) if nm is not None), 0)
         most = max(2 * abs(anchor), NM_PER_MM)
@@ -198,7 +188,7 @@ def _figures(
     if limits.high_nm is not None:
         wanted.append(("high", limits.high_nm))
     ticks = [at(nm) for _, nm in wanted]
-    texts = [figure(nm, unit) for _, nm in wanted]
+    texts = [shown(nm, unit) for _, nm in wanted]
     if len(wanted) == 2 and texts[0] == texts[1]:
         wanted, ticks, texts = wanted[:1], ticks[:1], texts[:1]
     places = _spread(ticks, [(len(text) + _GAP) * character for text in texts])
@@ -206,7 +196,7 @@ def _figures(
         Figure(of, text, tick, place) for (of, _), text, tick, place in zip(wanted, texts, ticks, places, strict=True)
     ]
     if nominal_nm is not None:
-        text, tick = figure(nominal_nm, unit), at(nominal_nm)
+        text, tick = shown(nominal_nm, unit), at(nominal_nm)
         half = (len(text) + _GAP) * character / 2
         clear = all(abs(tick - other.at) >= half + (len(other.text) + _GAP) * character / 2 for other in figures)
         if clear and half <= tick <= 1 - half:
@@ -237,9 +227,9 @@ def _mean(values: list[float]) -> float:
 
 
 def _words(limits: LimitFacts, readings: Sequence[int], replaced: Sequence[int], word: Shown | None, unit: Unit) -> str:
-    low = None if limits.low_nm is None else figure(limits.low_nm, unit)
-    high = None if limits.high_nm is None else figure(limits.high_nm, unit)
-    nominal = None if limits.nominal_nm is None else figure(limits.nominal_nm, unit)
+    low = None if limits.low_nm is None else shown(limits.low_nm, unit)
+    high = None if limits.high_nm is None else shown(limits.high_nm, unit)
+    nominal = None if limits.nominal_nm is None else shown(limits.nominal_nm, unit)
     if low is not None and high is not None:
         said = [f"{low} to {high} {unit}"]
     elif high is not None:
@@ -250,11 +240,11 @@ def _words(limits: LimitFacts, readings: Sequence[int], replaced: Sequence[int],
         said = ["for reference" if nominal is None else f"{nominal} {unit} for reference"]
     if readings:
         verdict = "" if word is None else f", {word}"
-        said.append(f"measured {figure(readings[-1], unit)}{verdict}")
+        said.append(f"measured {shown(readings[-1], unit)}{verdict}")
     else:
         said.append("not measured")
     if readings[:-1]:
-        said.append("before that " + ", ".join(figure(nm, unit) for nm in readings[:-1]))
+        said.append("before that " + ", ".join(shown(nm, unit) for nm in readings[:-1]))
     if replaced:
-        said.append("replaced " + ", ".join(figure(nm, unit) for nm in replaced))
+        said.append("replaced " + ", ".join(shown(nm, unit) for nm in replaced))
     return "; ".join(said)

@@ -119,7 +119,7 @@ class Action(BaseModel):
 _NOT_WRITTEN = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
 _ACCEPTS = {
-    "missing": ("nothing was entered", "something here"),
+    "missing": ("nothing was entered", ""),
     "int_parsing": ("it is not a whole number", "a whole number such as 10"),
     "int_from_float": ("it is not a whole number", "a whole number such as 10"),
     "int_type": ("it is not a whole number", "a whole number such as 10"),
@@ -156,10 +156,16 @@ def _problem(error: Any) -> Problem:
     elif kind == "too_short":
         why, accepts = "it is empty", f"at least {context['min_length']}"
     elif kind == "string_too_short":
-        why, accepts = "nothing was entered", "something here"
+        why, accepts = "nothing was entered", ""
     elif kind in ("greater_than_equal", "less_than_equal", "greater_than", "less_than"):
         why = "it is out of range"
-        accepts = error["msg"].removeprefix("Input should be ")
+        bound = next(iter(context.values()))
+        accepts = {
+            "greater_than_equal": f"{bound:g} or more",
+            "less_than_equal": f"{bound:g} or less",
+            "greater_than": f"more than {bound:g}",
+            "less_than": f"less than {bound:g}",
+        }[kind]
     elif kind == "value_error":
         why, accepts = str(context["error"]), ""
     else:

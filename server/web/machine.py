@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 from sqlalchemy import select
 
-from server.log.at_machine import can_be_run, in_hand, run_view
+from server.log.at_machine import can_be_run, in_hand, run_view, waits_for_a_hand
 from server.log.kept_tables import PieceOperation, PieceState
 from server.log.photos import photos_of_operation, photos_of_run
 from server.log.runs import the_run
@@ -29,8 +29,17 @@ def at_the_machine(request: Request, build_id: int) -> HTMLResponse:
         build = the_build(connection, build_id)
         running = in_hand(connection, build_id)
         runnable = can_be_run(connection, build_id)
-        part_count = len(connection.execute(select(PieceState.piece_id).where(PieceState.build_id == build_id)).all())
-    return page(request, "machine.html", build=build, running=running, runnable=runnable, piece_count=part_count)
+        waiting = waits_for_a_hand(connection, build_id)
+        any_piece = connection.execute(select(PieceState.piece_id).where(PieceState.build_id == build_id)).first()
+    return page(
+        request,
+        "machine.html",
+        build=build,
+        running=running,
+        runnable=runnable,
+        waiting=waiting,
+        any_piece=any_piece,
+    )
 
 
 @router.get("/operations/{operation_id}/start")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Any, cast
 from urllib.parse import unquote
@@ -63,6 +64,14 @@ def _iso(value: datetime) -> str:
 def css_mm(nm: int) -> str:
     """A length as a style sheet takes it, exact: 63.5mm."""
     return f"{format_length(nm, 'mm')}mm"
+
+
+_HAS_UNIT = re.compile(r"""["″]|(?:\d|\b)(?:mm|in|inch|inches|thou|tenths?|µm|um)\b""")
+
+
+def _with_unit(text: str, unit: str) -> str:
+    """What was typed, with the unit it was meant in where it does not say so itself."""
+    return text if _HAS_UNIT.search(text) else f"{text} {unit}"
 
 
 def _minutes(value: float | None) -> str:

@@ -87,8 +87,9 @@ export function showProblems(form, { problems, message }) {
   first?.focus();
 }
 
-export function problemInWords({ read, why, accepts }) {
-  const said = read ? `“${read}”: ${why}` : why;
+export function problemInWords({ field, read, why, accepts }) {
+  // What was read is told once, and never a number of the program's own.
+  const said = read?.trim() && !why.includes(read) && !/(^|[._])id$/.test(field ?? "") ? `“${read}”: ${why}` : why;
   const sentence = said.charAt(0).toUpperCase() + said.slice(1);
   return accepts ? `${sentence}. Accepted: ${accepts}.` : `${sentence}.`;
 }

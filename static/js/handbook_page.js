@@ -31,13 +31,9 @@ async function work() {
 function show(answer, asked) {
   clearProblems(form);
   const elsewhere = [];
-  let lacking = false;
   for (const problem of answer.problems ?? []) {
     // A field that is still empty is not a mistake yet.
-    if (!problem.read && !asked.has(problem.field)) {
-      lacking = true;
-      continue;
-    }
+    if (!problem.read && !asked.has(problem.field)) continue;
     const error = form.querySelector(`[data-field="${CSS.escape(problem.field)}"] .error`);
     if (error) {
       error.textContent = problemInWords(problem);
@@ -46,11 +42,11 @@ function show(answer, asked) {
     } else elsewhere.push(problemInWords(problem));
   }
   const outputs = answer.outputs ?? [];
-  if (outputs.length || !lacking) document.getElementById("answer").replaceChildren(...outputs.map(line));
+  document.getElementById("answer").replaceChildren(...outputs.map(line));
   const error = document.getElementById("answer-error");
   error.textContent = elsewhere.join(" ") || (outputs.length || answer.problems?.length ? "" : (answer.message ?? ""));
   error.hidden = !error.textContent;
-  document.getElementById("answer-wait").hidden = outputs.length > 0 || !lacking;
+  document.getElementById("answer-wait").hidden = outputs.length > 0 || !error.hidden;
 }
 
 function line({ label, said, note }) {

@@ -72,8 +72,8 @@ function valueOf(number, unit) {
 
 // above/below, to the nearest whole, half to even.
 function over(above, below) {
-  if (!Number.isSafeInteger(above) || !Number.isSafeInteger(2 * below)) return above / below > LONGEST_NM * 10 ? { nm: Infinity } : { unsure: true };
-  return { nm: halfEven(above, below) };
+  if (Number.isSafeInteger(above) && Number.isSafeInteger(2 * below)) return { nm: halfEven(above, below) };
+  return above / below > LONGEST_NM * 10 ? { nm: Infinity } : { unsure: true };
 }
 
 function halfEven(above, below) {
@@ -84,12 +84,17 @@ function halfEven(above, below) {
   return whole % 2 === 0 ? whole : whole + 1;
 }
 
-// A length with so many decimals, without its unit: in millimetres 3 or 4, in inches 4.
+// A length with so many decimals, without its unit: in millimetres 3 or 4, in inches 4 or 5.
 export function written(nm, unit, decimals) {
   const scaled = halfEven(Math.abs(nm), NM[unit] / 10 ** decimals);
   const digits = String(scaled).padStart(decimals + 1, "0");
   return `${nm < 0 && scaled ? "-" : ""}${digits.slice(0, -decimals)}.${digits.slice(-decimals)}`;
 }
 
-// As it is shown at the machine.
-export const shown = (nm, unit) => written(nm, unit, unit === "mm" ? 3 : 4);
+// As it is read in the shop: one figure more where the size is not whole in the usual ones.
+export function shown(nm, unit) {
+  const decimals = unit === "mm" ? 3 : 4;
+  const text = written(nm, unit, decimals);
+  const finer = written(nm, unit, decimals + 1);
+  return finer === `${text}0` ? text : finer;
+}

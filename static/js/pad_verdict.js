@@ -2,7 +2,7 @@
 // at all. The same as server/rules/verdict.py, next_move.py and plausible.py; a test runs one table through both.
 // What is said here is provisional: the server's word stands.
 
-import { shown } from "./pad_length.js";
+import { written } from "./pad_length.js";
 
 const NM_PER_MM = 1e6;
 const half = (nm) => (nm - (nm % 2)) / 2;
@@ -22,9 +22,9 @@ export function judge(value_nm, { low_nm, high_nm, cutting, kind }) {
   return { word: "good", beyond_nm: 0, to_middle_nm };
 }
 
-// An amount that is not nothing, and must not be shown as nothing.
+// An amount to the last figure of a micrometer; one that is not nothing is not shown as nothing.
 function amount(nm, unit) {
-  const said = shown(nm, unit);
+  const said = written(nm, unit, unit === "mm" ? 3 : 4);
   if (nm === 0 || /[1-9]/.test(said)) return said;
   return `less than ${unit === "mm" ? "0.001" : "0.0001"}`;
 }
@@ -47,7 +47,7 @@ export function nextMove(name, value_nm, limits, verdict, operation, unit) {
   }
   const again = operation === null ? "cut it again" : `run op ${operation} again`;
   if (to_middle_nm === null) return `${by} left: ${again}; the limit is at least ${by} away.`;
-  const take = shown(to_middle_nm, unit);
+  const take = amount(to_middle_nm, unit);
   const aim = cutting === "smaller" ? `takes ${take} off ${name}` : `opens ${name} by ${take}`;
   return `${by} left: ${again}; to the middle of the limits ${aim}.`;
 }
@@ -59,7 +59,8 @@ export function doubt(value_nm, unit, limits) {
   if (value_nm <= 0 && expected > 0) return { kind: "not a size" };
   if (expected === 0 || !isFar(value_nm, expected, limits)) return null;
   // The same figure in the other unit: 25.4 is 127/5, and the sums stay whole.
-  const other = unit === "in" ? floorOver(value_nm * 5, 127) : floorOver(value_nm, 5) * 127 + floorOver(rest(value_nm, 5) * 127, 5);
+  const larger = () => floorOver(value_nm, 5) * 127 + floorOver(rest(value_nm, 5) * 127, 5);
+  const other = unit === "in" ? floorOver(value_nm * 5, 127) : larger();
   return { kind: isFar(other, expected, limits) ? "far off" : "other unit" };
 }
 

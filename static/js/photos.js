@@ -63,7 +63,7 @@ function start(form) {
     clearProblems(form);
     if (!chosen.length) {
       const why = "no photograph is chosen";
-      showProblems(form, { problems: [{ field: "photo", read: "", why, accepts: "one taken now, or from the camera roll" }] });
+      showProblems(form, { problems: [{ field: "photo", read: "", why, accepts: "one taken now, or from pictures kept here" }] });
       return;
     }
     busy = true;

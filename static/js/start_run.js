@@ -23,6 +23,28 @@ if (form) {
     };
   };
 
+  // The first piece ticked sits on the first offset the operation is planned for, the second on the second.
+  const planned = form.querySelector("[data-offsets]").dataset.offsets.split(" ").filter(Boolean);
+  const boxes = [...form.querySelectorAll("[name=piece]")];
+  const chosenByHand = new Set();
+  const giveOffsets = () => {
+    if (!planned.length) return;
+    boxes
+      .filter((box) => box.checked)
+      .forEach((box, place) => {
+        const select = form.elements[`offset-${box.value}`];
+        if (!chosenByHand.has(select)) select.value = planned[Math.min(place, planned.length - 1)];
+      });
+  };
+  for (const box of boxes) box.addEventListener("change", giveOffsets);
+  for (const select of form.querySelectorAll(".offset select"))
+    select.addEventListener("change", () => chosenByHand.add(select));
+  document.getElementById("all-ready")?.addEventListener("click", () => {
+    for (const box of boxes) box.checked = "ready" in box.dataset;
+    giveOffsets();
+  });
+  giveOffsets();
+
   const unchecked = () => [...form.querySelectorAll("[data-check]:not(:checked)")].length;
 
   form.addEventListener("submit", async (event) => {

@@ -77,7 +77,7 @@ def test_a_photograph_from_the_camera_roll_is_kept_with_a_piece(tablet: Tablet) 
     photos = page.get_by_role("region", name="Photographs")
     photos.get_by_text("Add a photograph").tap()
     expect(photos.get_by_label("Take a photograph")).to_have_attribute("capture", "environment")
-    photos.get_by_label("From the camera roll").set_input_files(tablet.file("IMG_0042.JPG", lying(1600, 1000)))
+    photos.get_by_label("From pictures kept here").set_input_files(tablet.file("IMG_0042.JPG", lying(1600, 1000)))
     expect(photos.get_by_text("IMG_0042.JPG")).to_be_visible()
     photos.get_by_label("Caption").fill("burr at the eye")
     photos.get_by_role("button", name="Keep it").tap()
@@ -106,7 +106,7 @@ def test_what_is_no_photograph_is_told_beside_it_and_what_was_typed_stays(tablet
     photos.get_by_role("button", name="Keep it").tap()
     expect(photos.get_by_text("No photograph is chosen")).to_be_visible()
 
-    roll = photos.get_by_label("From the camera roll")
+    roll = photos.get_by_label("From pictures kept here")
     photos.get_by_label("Caption").fill("as it sat")
     for name, data, told in (
         ("IMG_1.HEIC", heic(), "“IMG_1.HEIC”: it is a HEIC picture"),
@@ -140,7 +140,7 @@ def test_a_photograph_whose_answer_is_lost_is_kept_once(tablet: Tablet) -> None:
 
     page.route("**/api/photos", lose_the_answer, times=1)
     photos.get_by_text("Add a photograph").tap()
-    photos.get_by_label("From the camera roll").set_input_files(tablet.file("a.jpg", jpeg()))
+    photos.get_by_label("From pictures kept here").set_input_files(tablet.file("a.jpg", jpeg()))
     photos.get_by_role("button", name="Keep it").tap()
     expect(photos.get_by_text("Not saved: the server answered with 422")).to_be_visible()
     photos.get_by_role("button", name="Keep it").tap()
@@ -153,7 +153,7 @@ def test_at_the_machine_a_photograph_joins_the_page_and_the_pad_stays(tablet: Ta
     page = tablet.page
     tablet.go(f"/operations/{tablet.operation}/edit")
     page.get_by_text("Add a photograph").tap()
-    page.get_by_label("From the camera roll").set_input_files(tablet.file("setup.jpg", jpeg(image=scene(90, 60))))
+    page.get_by_label("From pictures kept here").set_input_files(tablet.file("setup.jpg", jpeg(image=scene(90, 60))))
     page.get_by_label("Caption").fill("two clamps")
     page.get_by_role("button", name="Keep it").tap()
     expect(page.locator(".photos")).to_contain_text("two clamps")
@@ -179,7 +179,7 @@ def test_what_happened_is_photographed_and_a_photograph_taken_back(tablet: Table
     tablet.go(f"/pieces/{tablet.piece}")
     line = page.locator(".story li", has_text="a crack")
     line.get_by_text("Photograph it").tap()
-    line.get_by_label("From the camera roll").set_input_files(tablet.file("crack.png", png()))
+    line.get_by_label("From pictures kept here").set_input_files(tablet.file("crack.png", png()))
     line.get_by_role("button", name="Keep it").tap()
     photo = page.locator(".story li", has=page.locator(".photo"))
     expect(photo).to_contain_text("photograph CR-1 of note: a crack")

@@ -115,6 +115,6 @@ def test_what_is_to_be_taken_brings_the_size_to_the_middle() -> None:
     assert judge(20_300_000 - found.take_nm, SHAFT).to_middle_nm == 0
 
 
-@pytest.mark.parametrize(("unit", "text"), [("mm", "25.010"), ("in", "0.9846")])
+@pytest.mark.parametrize(("unit", "text"), [("mm", "25.010"), ("in", "0.98465")])
 def test_a_size_is_shown_to_the_last_figure_of_a_micrometer(unit: Unit, text: str) -> None:
     assert shown(25_010_000, unit) == text

@@ -254,3 +254,11 @@ def test_the_standing_is_the_most_pressing_of_the_operations(
         "done",
         "forgotten",
     }
+
+
+def test_a_size_past_its_limit_comes_before_a_run_that_was_broken_off() -> None:
+    """No run brings the metal back: the builder decides first, and is not sent to the machine."""
+    facts = piece(run(1), run(3, outcome="broken off"), readings=read(4, PAST))
+    assert standing(facts).state == "to be decided"
+    only_broken_off = piece(run(1, outcome="broken off"), readings=read(2, PAST))
+    assert standing(only_broken_off).state == "to be decided"

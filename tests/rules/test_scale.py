@@ -14,7 +14,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from server.rules.facts import LimitFacts
 from server.rules.progress import URGENCY
-from server.rules.scale import Scale, figure, scale_of
+from server.rules.next_move import shown
+from server.rules.scale import Scale, scale_of
 from server.settings import TEMPLATES
 
 CHARACTER = 0.031
@@ -162,10 +163,10 @@ def test_limits_of_no_width_have_one_figure() -> None:
 
 
 def test_a_limit_of_the_other_unit_is_not_rounded_onto_another_size() -> None:
-    assert figure(25_374_600, "mm") == "25.3746"  # 0.999 in
-    assert figure(25_000_000, "mm") == "25.000"
-    assert figure(25_400_000, "in") == "1.0000"
-    assert figure(25_000_000, "in") == "0.98425"
+    assert shown(25_374_600, "mm") == "25.3746"  # 0.999 in
+    assert shown(25_000_000, "mm") == "25.000"
+    assert shown(25_400_000, "in") == "1.0000"
+    assert shown(25_000_000, "in") == "0.98425"
 
 
 def _drawn(scale: Scale, label: str = "") -> ElementTree.Element:

@@ -47,7 +47,7 @@ def test_from_an_empty_database_to_an_exported_record(server: RunningServer, pag
     sheet.write_bytes(OPERATIONS)
     page.get_by_role("link", name="Paste or load a sheet").click()
     page.get_by_label("Load a CSV file").set_input_files(sheet)
-    expect(page.get_by_text("2 operations, all of it can be read.")).to_be_visible()
+    expect(page.get_by_text("2 operations, all of it can be read: 2 new.")).to_be_visible()
     page.get_by_role("button", name="Take all of it").click()
 
     page.get_by_role("link", name="CR", exact=True).click()

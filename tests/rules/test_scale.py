@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from server.rules.facts import LimitFacts
-from server.rules.progress import URGENCY
 from server.rules.next_move import shown
+from server.rules.progress import URGENCY
 from server.rules.scale import Scale, scale_of
 from server.settings import TEMPLATES
 

@@ -26,6 +26,11 @@ _IN_FORCE = select(Limits.__table__).where(  # type: ignore[attr-defined]
     Limits.dimension_id == bindparam("dimension_id"),
     Limits.until.is_(None),  # type: ignore[union-attr]
 )
+_IN_FORCE_THEN = select(Limits.__table__).where(  # type: ignore[attr-defined]
+    Limits.dimension_id == bindparam("dimension_id"),
+    Limits.since <= bindparam("then"),
+    Limits.until > bindparam("then"),  # type: ignore[operator]
+)
 _INSERT = insert(Reading)
 
 
@@ -92,7 +97,7 @@ class TakeReading(_ReadingFields, OfRun):
     def carry_out(self, connection: Connection, moment: datetime) -> Effect:
         piece = the_piece(connection, self.piece_id)
         refuse_on_dead_piece(connection, self.piece_id, "piece_id")
-        limits = limits_in_force(connection, piece, self.dimension_id)
+        limits = limits_in_force(connection, piece, self.dimension_id, self.occurred_at)
         run_id = self.named_run(connection)
         if run_id is not None:
             refuse_unless_in_run(connection, run_id, piece)
@@ -156,8 +161,12 @@ class TakeBackReading(LogAction):
         return Effect({"reading_id": new, "piece_id": piece.id, "page": f"/pieces/{piece.id}"}, pieces={piece.id})
 
 
-def limits_in_force(connection: Connection, piece: Piece, dimension_id: int) -> Any:
-    """The limits row that judges a reading made now, or Refused when the dimension is not one of this piece."""
+def limits_in_force(connection: Connection, piece: Piece, dimension_id: int, then: datetime | None) -> Any:
+    """The limits row in force when a reading was made (None: now), or Refused when the dimension is not of this piece.
+
+    What a tablet kept comes hours later: a deviation is from the nominal that was on the drawing when it was measured.
+    A reading older than the dimension itself has the limits of now.
+    """
     dimension = the_dimension(connection, dimension_id)
     if dimension.part_id != piece.part_id:
         why = f"{piece.mark} has no such dimension"
@@ -165,7 +174,10 @@ def limits_in_force(connection: Connection, piece: Piece, dimension_id: int) -> 
     if dimension.retired_at is not None:
         why = f"{dimension.name} was taken off the part"
         raise Refused(Problem("dimension_id", str(dimension_id), why, "a dimension of the plan"))
-    return connection.execute(_IN_FORCE, {"dimension_id": dimension_id}).one()
+    now = connection.execute(_IN_FORCE, {"dimension_id": dimension_id}).one()
+    if then is None or then >= now.since:
+        return now
+    return connection.execute(_IN_FORCE_THEN, {"dimension_id": dimension_id, "then": then}).first() or now
 
 
 def limit_facts(limits: Any) -> LimitFacts:

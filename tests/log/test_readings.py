@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from datetime import timedelta
 from typing import NamedTuple
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from server.log.events import AcceptDeviation, MistakenPiece, ScrapPiece
 from server.log.readings import CorrectReading, TakeBackReading, TakeReading
 from server.plan.dimensions import EditDimension, RetireDimension
+from server.store.base import now
 from tests.shop import Shop
 
 
@@ -230,6 +232,21 @@ def test_a_correction_says_why_and_answers_as_a_reading_does(shop: Shop, job: Jo
     answer = shop.do(CorrectReading, reading_id=reading, value="25.01", why="misread the vernier")
     assert set(answer) == {"reading_id", "piece_id", "dimension_id", "value_nm", "page"}
     assert (answer["piece_id"], answer["dimension_id"], answer["value_nm"]) == (job.piece, job.bore, 25_010_000)
+
+
+def test_a_reading_that_arrives_late_has_the_limits_and_the_nominal_of_its_own_moment(
+    shop: Shop, job: Job, outside: sqlite3.Connection
+) -> None:
+    made_at = now()
+    bore = {"number": "bore", "name": "bore", "cutting": "larger", "operation_number": 10}
+    shop.do(EditDimension, dimension_id=job.bore, requirement="26 +0.021/0", **bore)
+    late = {"entered_as": "deviation", "occurred_at": made_at.isoformat()}
+    shop.read(job.piece, job.bore, "+0.01", **late)
+    shop.read(job.piece, job.bore, "+0.01", entered_as="deviation")
+    before_the_plan = (made_at - timedelta(days=1)).isoformat()
+    shop.read(job.piece, job.bore, "+0.01", entered_as="deviation", occurred_at=before_the_plan)
+    rows = outside.execute("SELECT value_nm, limits_id FROM reading").fetchall()
+    assert rows == [(25_010_000, 1), (26_010_000, 2), (26_010_000, 2)]
 
 
 def test_a_correction_keeps_the_limits_its_reading_was_made_under(

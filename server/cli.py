@@ -7,6 +7,7 @@ import contextlib
 import logging
 import secrets
 import socket
+import sqlite3
 import sys
 import threading
 import webbrowser
@@ -36,6 +37,7 @@ from server.store.lock import InUse
 from server.store.migrate import NewerFile, NotADatabase
 from server.store.photo_files import PhotoFiles
 from server.store.sqlite import integrity
+from server.store.writer import NotSaved
 from server.trade.errors import TradeError
 from server.trade.handbook.book import calculation, calculations
 from server.web.api.handbook import answer_to
@@ -55,7 +57,7 @@ def run() -> None:
     """Entry point. Trouble a builder can mend is told in one line, without a traceback."""
     try:
         app()
-    except (InUse, NewerFile, NotADatabase, BackupNotSound, PermissionError, OSError) as error:
+    except (InUse, NewerFile, NotADatabase, BackupNotSound, NotSaved, OSError, sqlite3.DatabaseError) as error:
         _stop(str(error))
 
 

@@ -191,6 +191,19 @@ def test_a_backup_that_does_not_read_back_is_told_and_not_kept(
     assert [each.name for each in tmp_path.iterdir() if each.name != "data"] == []
 
 
+def test_a_backup_of_a_damaged_database_is_told_in_one_line_and_not_kept(
+    folder: Path, settings: Settings, tmp_path: Path
+) -> None:
+    with settings.database.open("r+b") as file:
+        file.seek(2 * 4096)  # the first two pages stay: it still looks like a database of ours
+        file.write(b"\xff" * 8 * 4096)
+    ran = as_a_program("backup", tmp_path / "copy.zip", "--data", folder)
+    assert ran.returncode == 1
+    assert ran.stdout == ""
+    assert len(ran.stderr.splitlines()) == 1, ran.stderr
+    assert not (tmp_path / "copy.zip").exists()
+
+
 def test_a_backup_is_not_called_what_it_is_not(folder: Path, tmp_path: Path) -> None:
     found = matchmark("backup", tmp_path / "copy.db", "--data", folder)
     assert found.exit_code == 1

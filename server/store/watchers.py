@@ -7,7 +7,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 AT_MOST = 50
 
@@ -26,7 +26,7 @@ class Watcher:
 
     def set_soon(self, event: asyncio.Event) -> None:
         """Set one of the two, from whichever thread. A loop that has ended waits for nothing."""
-        if not self._loop.is_closed():
+        with suppress(RuntimeError):  # what was committed is committed, whoever hears of it
             self._loop.call_soon_threadsafe(event.set)
 
 

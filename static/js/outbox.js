@@ -206,8 +206,8 @@ async function one() {
   const { is, words } = meaning(reply);
   if (is === "sent") {
     reached();
-    const fill = ({ fill: { field }, body, ...rest }) => ({ ...rest, body: { ...body, [field]: reply.answer[field] }, fill: null });
-    await store.take(item.key, { fill });
+    const filled = (body, field) => ({ ...body, [field]: reply.answer[field] });
+    await store.take(item.key, { fill: (each) => ({ ...each, body: filled(each.body, each.fill.field), fill: null }) });
     await tell({ kind: "sent", key: item.key, path: item.path, body: item.body, answer: reply.answer });
     return true;
   }

@@ -101,13 +101,16 @@ export function take(key, { fill = (item) => item, more = [] } = {}) {
       if (event.target.result === undefined) return;
       items.delete(event.target.result);
       for (const each of more) items.add(each);
-      items.index("fill").getAll(key).onsuccess = (found) => found.target.result.forEach((item) => items.put(fill(item)));
+      items.index("fill").getAll(key).onsuccess = (found) => {
+        for (const item of found.target.result) items.put(fill(item));
+      };
     };
   });
 }
 
 // The next item to send, marked as tried, with the right to send it for `ms`; { until } where another tab has that
-// right; null where there is nothing to send. isNext is given the items in their order until it says yes. Two tabs that both think they have it do no harm: the server knows the key.
+// right; null where there is nothing to send. isNext is given the items in their order until it says yes. Two tabs that
+// both think they have the right do no harm: the server knows the key.
 export function claim(owner, ms, isNext) {
   return within("readwrite", (items, leases, give) => {
     leases.get("sender").onsuccess = (event) => {

@@ -2,16 +2,15 @@
 // that types like a keyboard (a value, then Enter) drives it without a touch. What is saved is on this tablet first.
 
 import { ask } from "./ask.js";
-import { problemInWords } from "./forms.js";
 import { again, items, keep, listen, standing, undo } from "./outbox.js";
 import { data, moment } from "./pad_data.js";
 import { keysInto } from "./pad_keys.js";
-import { readLength, shown, written } from "./pad_length.js";
+import { shown, written } from "./pad_length.js";
+import { inWords, meant, NotMeant, provisional, sizeKept, temperature } from "./pad_meant.js";
 import { hearOthers } from "./pad_others.js";
 import { named, onAgain, order, takeUp } from "./pad_run.js";
 import { tick } from "./pad_tick.js";
 import { buttonOf, lineOf, showFresh, showLine, showTold, showUndone } from "./pad_told.js";
-import { doubt, judge, nextMove } from "./pad_verdict.js";
 import { newKey } from "./send.js";
 
 const DOUBLE_TAP_MS = 600;
@@ -30,6 +29,9 @@ let enteredAs = "absolute";
 let unit = data.unit;
 let repeating = false;
 let told = null; // the key of the reading in the large field
+
+const targetOf = ({ piece_id, dimension_id }) =>
+  data.targets.find((each) => each.piece_id === piece_id && each.dimension_id === dimension_id);
 
 // ---- Choosing
 function choose(target) {
@@ -110,7 +112,7 @@ async function save() {
       ...named(),
       ...asked,
       gauge: part("gauge").value,
-      temperature_c: temperature(),
+      temperature_c: temperature(part("temperature").value),
       ...moment(),
     };
     const entry = { key: mine, path: "take-reading", body, what: inWords(target, body), build_id: data.build_id };
@@ -140,61 +142,6 @@ function goOn(target) {
   choose(next(target));
 }
 
-class NotMeant extends Error {}
-
-// The size in nm (undefined where only the server can tell); a promise of it where it has to be asked about, of null
-// where that was left. What was answered is put into `asked`.
-function meant(asked, target) {
-  if (!asked.value) throw new NotMeant("Nothing was entered. Type what the gauge says.");
-  const value_nm = sizeOf(asked, target);
-  const found = value_nm === undefined ? null : doubt(value_nm, asked.unit, target.limits);
-  const size = found && `${written(value_nm, asked.unit, 4)} ${asked.unit}`;
-  if (found?.kind === "not a size") {
-    const accepts = `a size near ${target.requirement}, or a deviation`;
-    throw new NotMeant(problemInWords({ read: asked.value, why: `${size} is not a size that metal can have`, accepts }));
-  }
-  if (!found || asked.sure) return value_nm;
-  return ask(questionAbout(found, size, asked, target)).then((sets) => {
-    if (sets === null) return null;
-    Object.assign(asked, sets);
-    return meant(asked, target);
-  });
-}
-
-function sizeOf({ value, unit, entered_as }, target) {
-  const { nm, why } = readLength(value, unit);
-  if (why) throw new NotMeant(problemInWords({ read: value, why, accepts: data.accepts }));
-  return nm === undefined ? undefined : nm + (entered_as === "deviation" ? target.limits.nominal_nm : 0);
-}
-
-function questionAbout(found, size, { value, unit, entered_as }, { requirement }) {
-  const other = unit === "in" ? "mm" : "in";
-  const whole = entered_as === "absolute" && readLength(value, unit).mark === "";
-  if (found.kind === "other unit" && whole) {
-    return {
-      text: `${value} ${unit} is far from the drawing's ${requirement}; ${value} ${other} would be near it. Which is meant?`,
-      choices: [
-        { label: `${value} ${other}`, sets: { unit: other } },
-        { label: `${value} ${unit} is right`, sets: { sure: true } },
-      ],
-    };
-  }
-  return {
-    text: `${size} is far from the drawing's ${requirement}. Is it right?`,
-    choices: [{ label: `Yes, it measured ${size}`, sets: { sure: true } }],
-  };
-}
-
-function temperature() {
-  const typed = part("temperature").value.trim().replace(",", ".");
-  if (typed && !(Number(typed) >= -50 && Number(typed) <= 150))
-    throw new NotMeant(`“${typed}”: it is not a temperature metal is measured at. Accepted: a number of °C from -50 to 150.`);
-  return typed;
-}
-
-const inWords = (target, { value, unit, entered_as }) =>
-  `${target.mark} ${target.name} ${entered_as === "deviation" ? "deviation " : ""}${value} ${unit}`;
-
 // ---- What is said of it
 function entered(key, target, body, value_nm, putBack) {
   tick();
@@ -204,13 +151,6 @@ function entered(key, target, body, value_nm, putBack) {
   told = key;
   showLine(reading);
   retell();
-}
-
-function provisional(target, body, value_nm) {
-  if (value_nm === undefined) return { word: "", shown: `${body.value} ${body.unit}`, sentence: "The server works this one out." };
-  const verdict = judge(value_nm, target.limits);
-  const sentence = nextMove(target.name, value_nm, target.limits, verdict, target.operation, data.unit);
-  return { word: verdict.word, shown: shown(value_nm, data.unit), sentence };
 }
 
 function retell() {
@@ -236,12 +176,13 @@ listen((news) => {
   const reading = readings.get(news.key);
   if (news.kind === "sent" && news.path === "take-reading") answered(news, reading);
   else if (news.kind === "told" && reading) refused(news.told, reading);
-  else if (news.kind === "changed" && reading?.asks) Object.assign(reading, { asks: false, word: "" }); // sent otherwise than judged
+  // Sent again, perhaps otherwise than it was judged here.
+  else if (news.kind === "changed" && reading?.asks) Object.assign(reading, { asks: false, word: "" });
   showClock();
 });
 
 function answered({ key, body, answer }, reading) {
-  const target = data.targets.find((each) => each.piece_id === body.piece_id && each.dimension_id === body.dimension_id);
+  const target = targetOf(body);
   if (!target || !answer.verdict) return;
   const now = { target, where: "shop", word: answer.verdict, shown: answer.shown, sentence: answer.sentence };
   if (reading) {
@@ -271,9 +212,11 @@ async function refused({ question }, reading) {
 async function takeBack(reading) {
   const { key, target } = reading;
   const body = { why: "undone at the pad", ...moment() };
-  const lines = { holds: [`p${target.piece_id}/d${target.dimension_id}`], waits: [`p${target.piece_id}/d${target.dimension_id}`] };
+  const line = `p${target.piece_id}/d${target.dimension_id}`;
+  const what = `Take back ${target.mark} ${target.name} ${reading.shown}`;
   reading.back ??= newKey();
-  const entry = { key: reading.back, path: "take-back-reading", body, what: `Take back ${target.mark} ${target.name} ${reading.shown}`, build_id: data.build_id, ...lines };
+  const entry = { key: reading.back, path: "take-back-reading", body, what, build_id: data.build_id };
+  Object.assign(entry, { holds: [line], waits: [line] });
   let how = "taken back";
   if (reading.reading_id) await keep({ ...entry, body: { reading_id: reading.reading_id, ...body } });
   else how = await undo(key, entry);
@@ -324,7 +267,8 @@ function showClock() {
   const notice = document.querySelector("[data-clock]");
   notice.hidden = Math.abs(ahead) <= SLOW_MS;
   const minutes = Math.round(Math.abs(ahead) / 60000);
-  notice.textContent = `This tablet's clock is ${minutes} min ${ahead > 0 ? "ahead of" : "behind"} the shop's computer. Set it right: the log takes its times from it.`;
+  const off = `${minutes} min ${ahead > 0 ? "ahead of" : "behind"} the shop's computer`;
+  notice.textContent = `This tablet's clock is ${off}. Set it right: the log takes its times from it.`;
 }
 
 // ---- Wiring
@@ -354,7 +298,8 @@ keysInto(pad, part("value"), { changed: clearError, save });
 // What is to be measured again once it is cut again: what had metal left, and what was never measured.
 onAgain(() => {
   for (const target of data.targets)
-    if (/metal left/.test(buttonOf(target).querySelector(".said").textContent)) buttonOf(target).setAttribute("data-wanted", "");
+    if (/metal left/.test(buttonOf(target).querySelector(".said").textContent))
+      buttonOf(target).setAttribute("data-wanted", "");
   const first = data.targets.find((each) => buttonOf(each).hasAttribute("data-wanted"));
   if (first) choose(first);
 });
@@ -366,11 +311,11 @@ showClock();
 // A page loaded again shows what this tablet still holds for it.
 async function restore() {
   for (const { key, path, body, state } of await items()) {
-    const target = data.targets.find((each) => each.piece_id === body.piece_id && each.dimension_id === body.dimension_id);
+    const target = targetOf(body);
     if (path !== "take-reading" || !target || (state !== "waiting" && state !== "attention")) continue;
-    const { nm } = readLength(body.value, body.unit);
-    const value_nm = nm === undefined ? undefined : nm + (body.entered_as === "deviation" ? target.limits.nominal_nm : 0);
-    readings.set(key, { key, target, value_nm, where: "tablet", putBack: lineOf(target), ...provisional(target, body, value_nm) });
+    const value_nm = sizeKept(body, target);
+    const said = provisional(target, body, value_nm);
+    readings.set(key, { key, target, value_nm, where: "tablet", putBack: lineOf(target), ...said });
     newest.set(target.id, key);
     showLine(readings.get(key));
   }

@@ -119,8 +119,9 @@ function over(outcome, key) {
   said("over-said").textContent = `This run is over: ${outcome}. Readings can still be added to it.`;
   said("next").hidden = true;
   const following = data.following[0];
+  const how = following && [following.name, following.machine, following.setup].filter(Boolean).join(", ");
   said("following").textContent = following
-    ? `Next in the plan of ${data.part}: op ${following.number} ${[following.name, following.machine, following.setup].filter(Boolean).join(", ")}. Starting it needs the server.`
+    ? `Next in the plan of ${data.part}: op ${following.number} ${how}. Starting it needs the server.`
     : `No operation follows in the plan of ${data.part}.`;
   showSaved(said("over-saved"), key);
 }

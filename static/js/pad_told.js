@@ -35,7 +35,8 @@ export function showLine({ target, shown, word, where, drawing }) {
 // A line as it stands on the page just asked for.
 export function showFresh(target, fresh) {
   const [line, now] = [fresh.querySelector(`[data-target="${target.id}"]`), buttonOf(target)];
-  for (const name of [".verdict", ".what", ".value", ".said"]) now.querySelector(name).innerHTML = line.querySelector(name).innerHTML;
+  for (const name of [".verdict", ".what", ".value", ".said"])
+    now.querySelector(name).innerHTML = line.querySelector(name).innerHTML;
   now.toggleAttribute("data-wanted", line.hasAttribute("data-wanted"));
   drawingOf(target).innerHTML = fresh.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
 }
@@ -49,9 +50,11 @@ export function showTold(reading, { undo, series = "" }) {
   const what = line("told-what", `${target.mark} ${target.name} ${shown} `);
   what.append(savedWord(where));
   told.replaceChildren(head, what, line("told-move", sentence));
-  if (where === "tablet" && !asks) told.append(line("told-provisional", "Provisional: worked out on this tablet; the server has not answered yet."));
+  const provisional = "Provisional: worked out on this tablet; the server has not answered yet.";
+  if (where === "tablet" && !asks) told.append(line("told-provisional", provisional));
   if (asks) told.append(line("told-differs", "The server has not taken it: see the list under the page."));
-  if (differs) told.append(line("told-differs", `The server judges otherwise than this tablet did (${differs}). What it says stands.`));
+  const otherwise = `The server judges otherwise than this tablet did (${differs}). What it says stands.`;
+  if (differs) told.append(line("told-differs", otherwise));
   if (series) told.append(line("told-series", series));
   const button = document.createElement("button");
   button.type = "button";

@@ -92,7 +92,8 @@ def _make_environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(css_mm=css_mm, moment=_moment, iso=_iso, minutes=_minutes, wires_in_words=wires_in_words)
+    environment.filters.update(css_mm=css_mm, moment=_moment, iso=_iso, minutes=_minutes)
+    environment.filters.update(wires_in_words=wires_in_words, with_unit=_with_unit)
     environment.globals.update(scale_of=scale_of)
     return environment
 

@@ -10,7 +10,7 @@ const FAILS_AT_MOST = 3;
 
 let place = tag.dataset.place;
 let source = null;
-let polling = 0;
+let polling = null; // the turn that is on, where the page asks from time to time instead
 let fails = 0;
 
 // A form that a script of its own drives holds what no page from the server can bring back: such a page is not swapped.
@@ -40,23 +40,24 @@ function listen() {
 function leave() {
   source?.close();
   source = null;
-  clearTimeout(polling);
-  polling = 0;
+  clearTimeout(polling?.next);
+  polling = null;
 }
 
 async function poll() {
-  polling = setTimeout(poll, POLL_MS);
-  const mine = polling;
+  const mine = (polling = { next: 0 });
   try {
     const response = await fetch(`${tag.dataset.changes}?after=${encodeURIComponent(place)}`, {
       headers: { Accept: "application/json" },
       signal: AbortSignal.timeout(10000),
     });
-    if (!response.ok || mine !== polling) return;
-    for (const change of (await response.json()).changes) heard(change);
+    const changes = response.ok ? (await response.json()).changes : [];
+    if (mine === polling) changes.forEach(heard);
   } catch {
     // Not reached: asked again at the next turn.
   }
+  // Only now, so that a slow line is waited for and not asked over and over.
+  if (mine === polling) mine.next = setTimeout(poll, POLL_MS);
 }
 
 function heard(change) {

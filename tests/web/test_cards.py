@@ -78,7 +78,7 @@ def test_limits_are_in_the_unit_the_viewer_reads(web: Web) -> None:
     ids = web.small()
     web.client.cookies.set("unit", "in")
     html = web.get(f"/pieces/{ids['piece_id']}/card").text
-    assert card_rows(html, "card-dimension")[0][2:5] == ["25 ±0.02 mm", "0.9835", "0.9850"]
+    assert card_rows(html, "card-dimension")[0][2:5] == ["25 ±0.02 mm", "0.98346", "0.98504"]
     assert "sizes in inches" in text_of(html)
 
 
@@ -128,7 +128,7 @@ def test_another_paper_is_told(web: Web) -> None:
     answer = web.get(f"/pieces/{ids['piece_id']}/card?paper=foolscap")
     assert answer.status_code == 422
     whole("card", answer.text)
-    assert "paper" in text_of(answer.text)
+    assert "'A4' or 'Letter'" in text_of(answer.text)
 
 
 @pytest.mark.parametrize("page", ["/pieces/{}/card", "/pieces/{}/card-entry", "/parts/{}/cards"])

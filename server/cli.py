@@ -5,33 +5,32 @@ from __future__ import annotations
 import base64
 import contextlib
 import logging
-import secrets
 import socket
 import sqlite3
 import sys
 import threading
 import webbrowser
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
 import typer
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from server.addresses import EVERY_ADDRESS, is_loopback, shop_addresses
 from server.app import create_app
-from server.log.kept import kept_and_rebuilt, rebuild
-from server.log.perform import perform
+from server.log.kept import kept_and_rebuilt, rebuild, refresh
 from server.log.photos import names_of_files
 from server.plan.builds import AddBuild
 from server.plan.tables import Build
 from server.records.demo import put_demo_where_empty
-from server.records.load_plan import LoadPlan, SheetRequest, preview
+from server.records.load_plan import LoadPlan, Preview, SheetRequest, preview
 from server.settings import DEFAULT_PORT, Settings, demo_data_folder, own_data_folder
 from server.store.action import Refused
 from server.store.backup import ENDING, BackupNotSound, make_backup
+from server.store.base import now
 from server.store.database import Database
 from server.store.lock import InUse
 from server.store.migrate import NewerFile, NotADatabase
@@ -175,13 +174,11 @@ def import_plan(
     with _open(Settings(_folder(data, demo))) as database:
         with database.read() as connection:
             build_id = connection.execute(select(Build.id).where(Build.name == build)).scalar()
-        if build_id is None:
-            action = _told(lambda: AddBuild.read({"name": build, "unit": unit}))
-            build_id = _told(lambda: perform(database, action, secrets.token_hex(16)))["build_id"]
-            typer.echo(f"Build {build} started.")
         failed = False
         for file in files:
-            failed |= not _load(database, build_id, file)
+            taken = _load(database, build_id, file, {"name": build, "unit": unit})
+            failed |= taken is None
+            build_id = taken or build_id
     if failed:
         raise typer.Exit(1)
 
@@ -216,6 +213,8 @@ def calc(
         typer.echo(said, err=True)
     if answer["problems"]:
         raise typer.Exit(1)
+    given = [(each.label, typed.get(each.word) or each.default) for each in found.inputs]
+    typer.echo("For " + "; ".join(f"{label} {value}" for label, value in given if value) + ":")
     for output in answer["outputs"]:
         note = f"  ({output['note']})" if output["note"] else ""
         typer.echo(f"{output['label']}: {output['said']}{note}")
@@ -224,27 +223,37 @@ def calc(
         typer.echo(f"Caution: {found.caution}")
 
 
-def _load(database: Database, build_id: int, file: Path) -> bool:
+def _load(database: Database, build_id: int | None, file: Path, new_build: dict[str, str]) -> int | None:
+    """Take one sheet into the build, which is started with its first sheet: a slip in a name leaves no empty build.
+    Returns the build's number, or None when nothing was taken and why not was told."""
     try:
-        request = {"build_id": build_id, "file": base64.b64encode(file.read_bytes()).decode()}
+        sheet = {"file": base64.b64encode(file.read_bytes()).decode()}
     except OSError as error:
         typer.echo(f"{file}: cannot be read: {error.strerror}", err=True)
-        return False
+        return None
+
+    def take(connection: Connection) -> tuple[int, Preview, dict[str, Any]]:
+        into = build_id or AddBuild.read(new_build).carry_out(connection, now()).answer["build_id"]
+        found = preview(connection, SheetRequest.read({"build_id": into, **sheet}))
+        effect = LoadPlan.read({"build_id": into, **sheet}).carry_out(connection, now())
+        refresh(connection, effect.pieces, effect.parts)
+        return into, found, effect.answer
+
     try:
-        with database.read() as connection:
-            found = preview(connection, SheetRequest.read(request))
-        answer = perform(database, LoadPlan.read(request), secrets.token_hex(16))
+        into, found, answer = database.write(take)
     except Refused as refused:
         typer.echo(f"{file}: nothing was taken.", err=True)
         for each in refused.problems:
             accepts = f" Accepted: {each.accepts}." if each.accepts else ""
             typer.echo(f"  {each.field}: “{each.read}”: {each.why}.{accepts}", err=True)
-        return False
+        return None
+    if build_id is None:
+        typer.echo(f"Build {new_build['name']} started.")
     for note in found.rows.notes if found.rows else ():
         typer.echo(f"{file}: note: {note.text}")
     rows = ", ".join(f"{count} {word}" for word, count in answer["rows"].items() if count)
     typer.echo(f"{file}: {answer['kind']}: {rows}.")
-    return True
+    return int(into)
 
 
 def _folder(data: Path | None, demo: bool) -> Path:
@@ -266,13 +275,6 @@ def _open(settings: Settings) -> Iterator[Database]:
         yield database
     finally:
         database.close()
-
-
-def _told(work: Callable[[], Any]) -> Any:
-    try:
-        return work()
-    except Refused as refused:
-        _stop(str(refused))
 
 
 def _is_taken(host: str, port: int) -> bool:

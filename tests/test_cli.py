@@ -318,7 +318,7 @@ def test_a_unit_nobody_measures_in_is_told_and_no_build_is_started(tmp_path: Pat
         "plan", "import", SHEETS / "dimensions.csv", "--build", "press", "--unit", "furlong", "--data", data
     )
     assert told.returncode == 1
-    assert told.stderr.startswith("Unit: it is not one of the choices")
+    assert "“furlong”: it is not one of the choices. Accepted: mm or in." in told.stderr
     assert Outside(data / "matchmark.db").ask("SELECT count(*) FROM build") == [(0,)]
 
 

@@ -51,7 +51,7 @@ def as_html(
             limits=lambda limits: limits_in(limits, unit),
             scale=lambda dimension, piece: scale_for(dimension, piece, unit),
             moment=lambda at: _moment(at, zone),
-            zone="UTC" if zone is UTC else f"local time ({record.made_at.astimezone(zone):%Z}); each says its offset",
+            zone="UTC" if zone is UTC else "the shop's own clock, each with its offset from UTC",
         )
     )
 

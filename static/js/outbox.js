@@ -8,6 +8,7 @@ import * as store from "./outbox_store.js";
 const LEASE_MS = 6000;
 const FIRST_RETRY_MS = 1000;
 const LAST_RETRY_MS = 30000;
+const FAULTS_AT_MOST = 3;
 
 // One and the same for all the pages a tab shows one after the other, so that none waits for the page before it. A tab
 // that is copied shares it with its copy: then both send, and the server's key keeps it to once.
@@ -203,7 +204,8 @@ async function one() {
   const reply = await post(item.path, item.body, item.key);
   clearInterval(beat);
   if (reply && !Number.isNaN(reply.date)) standing.clock_ahead_ms = Date.now() - reply.date;
-  const { is, words } = meaning(reply);
+  const faults = (item.faults ?? 0) + (reply?.status === 500 ? 1 : 0);
+  const { is, words } = faults >= FAULTS_AT_MOST ? { is: "told" } : meaning(reply);
   if (is === "sent") {
     reached();
     const filled = (body, field) => ({ ...body, [field]: reply.answer[field] });
@@ -215,16 +217,18 @@ async function one() {
     reached();
     const { problems = [], question = null, message = "" } = reply.answer ?? {};
     const told = { status: reply.status, problems, question, message: message || `refused (${reply.status})` };
-    const edit = (kept) => (kept.state === "waiting" ? { ...kept, state: "attention", told } : undefined);
+    const edit = (kept) => (kept.state === "waiting" ? { ...kept, state: "attention", told, faults: 0 } : undefined);
     const now = await store.change(item.key, edit);
     // It was undone while it was under way; now it is certain that the server has nothing of it to take back.
-    if (now?.undone_by) {
+    if (now?.undone_by && reply.status !== 500) {
       await store.change(now.key, ({ undone_by, ...kept }) => ({ ...kept, state: "undone" }));
       await store.take(now.undone_by);
     }
     await tell({ kind: "told", key: item.key, told });
     return true;
   }
+  // A fault of the program that comes at one entry each time must not keep every later one waiting for ever.
+  if (faults) await store.change(item.key, (kept) => ({ ...kept, faults }));
   failures += 1;
   standing.reach = is;
   standing.words = words;

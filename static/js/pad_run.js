@@ -56,8 +56,15 @@ for (const form of document.querySelectorAll("form[data-keep]")) {
     else {
       if (path === "log-event") body.build_id = data.build_id;
       const became = outcome(mine);
+      const before = { ...run };
+      const kept = keep({ key: mine, path, body, what: inWords(path, body), build_id: data.build_id, ...order(path, body, mine) });
+      // At once: a gauge may type before the tablet's disk has it, and what it types belongs to the new run.
+      if (path === "cut-again") Object.assign(run, { id: null, key: mine });
       try {
-        await keep({ key: mine, path, body, what: inWords(path, body), build_id: data.build_id, ...order(path, body, mine) });
+        await kept.catch((error) => {
+          Object.assign(run, before);
+          throw error;
+        });
         key = newKey();
         AFTER[path]({ form, key: mine, body, became });
       } catch (error) {

@@ -1,12 +1,11 @@
 // The measuring pad: choose a dimension, type or key in the figure, Enter saves it and goes on to the next one. A gauge
 // that types like a keyboard (a value, then Enter) drives it without a touch. What is saved is on this tablet first.
 
-import { ask } from "./ask.js";
 import { again, items, keep, listen, standing, undo } from "./outbox.js";
 import { data, moment } from "./pad_data.js";
 import { keysInto } from "./pad_keys.js";
 import { shown, written } from "./pad_length.js";
-import { inWords, meant, NotMeant, provisional, sizeKept, temperature } from "./pad_meant.js";
+import { askAtPad, inWords, meant, NotMeant, provisional, sizeKept, temperature } from "./pad_meant.js";
 import { hearOthers } from "./pad_others.js";
 import { named, onAgain, order, takeUp } from "./pad_run.js";
 import { tick } from "./pad_tick.js";
@@ -23,7 +22,6 @@ const touched = new Map(); // when its line last changed by something done here,
 
 let selected = null;
 let key = newKey();
-let asking = false;
 let savedAt = 0;
 let enteredAs = "absolute";
 let unit = data.unit;
@@ -90,46 +88,37 @@ function showError(text) {
 }
 
 // ---- Saving
-// A gauge may type its next figure before the tablet's disk has the last: the pad goes on at once, and what could not be
-// kept is put back into the field with the reason.
+// A gauge may type its next figure before the tablet's disk has the last, or in the moment a question closes: the pad goes
+// on at once, and what was left or could not be kept is put back into the field, with the reason.
 async function save() {
   const target = selected;
-  if (asking || !target) return;
-  if (!part("value").value.trim() && Date.now() - savedAt < DOUBLE_TAP_MS) return;
+  if (!target || (!part("value").value.trim() && Date.now() - savedAt < DOUBLE_TAP_MS)) return;
   clearError();
-  const mine = key;
+  let putBack = null;
+  const asked = { value: part("value").value.trim(), unit, entered_as: enteredAs };
   try {
-    const asked = { value: part("value").value.trim(), unit, entered_as: enteredAs };
-    let value_nm = meant(asked, target);
-    if (value_nm instanceof Promise) {
-      asking = true;
-      value_nm = await value_nm.finally(() => (asking = false));
-    }
-    if (value_nm === null) return part("value").focus({ preventScroll: true });
-    const body = {
-      piece_id: target.piece_id,
-      dimension_id: target.dimension_id,
-      ...named(),
-      ...asked,
-      gauge: part("gauge").value,
-      temperature_c: temperature(part("temperature").value),
-      ...moment(),
-    };
-    const entry = { key: mine, path: "take-reading", body, what: inWords(target, body), build_id: data.build_id };
-    const kept = keep({ ...entry, ...order("take-reading", body, mine) });
-    const putBack = lineOf(target);
+    const entry = { key, path: "take-reading", build_id: data.build_id };
+    const about = { gauge: part("gauge").value, temperature_c: temperature(part("temperature").value), ...moment() };
+    const meaning = meant(asked, target);
+    putBack = lineOf(target);
     goOn(target);
-    await kept.catch((error) => {
-      putBack();
-      choose(target);
-      part("value").value = body.value;
-      throw error;
-    });
+    const value_nm = await meaning;
+    if (meaning instanceof Promise) part("value").focus({ preventScroll: true });
+    if (value_nm === null) return comeBack(target, asked, putBack);
+    const body = { piece_id: target.piece_id, dimension_id: target.dimension_id, ...named(), ...asked, ...about };
+    await keep({ ...entry, body, what: inWords(target, body), ...order("take-reading", body, entry.key) });
     localStorage.setItem(`gauge-${target.dimension_id}`, body.gauge);
-    entered(mine, target, body, value_nm, putBack);
+    entered(entry.key, target, body, value_nm, putBack);
   } catch (error) {
+    if (putBack) comeBack(target, asked, putBack);
     showError(error instanceof NotMeant ? error.message : `Not saved: this tablet could not keep it (${error.message}).`);
   }
+}
+
+function comeBack(target, { value }, putBack) {
+  putBack();
+  choose(target);
+  part("value").value = value;
 }
 
 function goOn(target) {
@@ -204,7 +193,8 @@ async function refused({ question }, reading) {
   reading.asks = true;
   if (told === reading.key) retell();
   if (!question || document.hidden || document.querySelector("dialog[open]")) return;
-  const sets = await ask(question);
+  const sets = await askAtPad(question);
+  part("value").focus({ preventScroll: true });
   if (sets !== null) await again(reading.key, sets);
 }
 

@@ -18,7 +18,7 @@ export function keysInto(pad, input, { changed, save }) {
   document.addEventListener("keydown", (event) => {
     const at = event.target;
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing || pad.hidden) return;
-    if (at.closest?.("input, textarea, select, [contenteditable], dialog") || document.querySelector("dialog[open]")) return;
+    if (at.closest?.("input, textarea, select, [contenteditable]") || document.querySelector("dialog[open]")) return;
     if (/^[0-9.,+\-−]$/.test(event.key)) {
       // Put here and not left to the browser: which element gets a key whose focus moves meanwhile is its own affair.
       event.preventDefault();

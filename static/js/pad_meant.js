@@ -21,11 +21,21 @@ export function meant(asked, target) {
     throw new NotMeant(problemInWords({ read: asked.value, why: `${size} is not a size that metal can have`, accepts }));
   }
   if (!found || asked.sure) return value_nm;
-  return ask(questionAbout(found, size, asked, target)).then((sets) => {
+  return askAtPad(questionAbout(found, size, asked, target)).then((sets) => {
     if (sets === null) return null;
     Object.assign(asked, sets);
     return meant(asked, target);
   });
+}
+
+// The Enter of a gauge that goes on typing must not choose an answer: no button has the focus until somebody gives it.
+export function askAtPad(question) {
+  document.activeElement?.blur(); // a field whose focus a closing question gives back takes no keys in chromium
+  const answer = ask(question);
+  const dialog = document.getElementById("question");
+  dialog.tabIndex = -1;
+  dialog.focus();
+  return answer;
 }
 
 function sizeOf({ value, unit, entered_as }, target) {

@@ -187,6 +187,29 @@ def test_a_slip_of_the_unit_is_asked_about_without_the_server(shop: Shop, tablet
     assert shop.rows("SELECT value_nm FROM reading") == [(12_010_000,)]
 
 
+def test_a_gauge_that_goes_on_typing_neither_answers_a_question_nor_loses_a_figure(shop: Shop, tablet: Make) -> None:
+    job = shop.job()
+    page = tablet().open(f"/runs/{job.run}")
+    enter(page, "30.01")
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("30.0100 mm is far from the drawing's 12 ± .05")
+    enter(page, "12.02")
+    expect(dialog).to_be_visible()
+    assert kept(page) == []
+    # Typed in the very moment in which the answer closes the question.
+    page.evaluate(
+        """() => {
+          document.querySelector("#question .choices button").click();
+          for (const key of "30.05") document.body.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true }));
+        }"""
+    )
+    expect(page.get_by_label("Figure measured")).to_have_value("30.05")
+    page.keyboard.press("Enter")
+    expect(page.locator("#told")).to_contain_text("CR-1 Width 30.050")
+    all_delivered(page)
+    assert shop.readings() == [(job.pieces[0], "30.01"), (job.pieces[0], "30.05")]
+
+
 def test_where_the_server_judges_otherwise_that_is_said_and_stands(shop: Shop, tablet: Make) -> None:
     job = shop.job()
     page = tablet().open(f"/runs/{job.run}")

@@ -37,7 +37,7 @@ def perform(database: Database, action: Action, key: str, device_id: int | None 
         seen = connection.execute(_SEEN, {"key": key}).first()
         if seen is not None:
             if seen.request_hash != request_hash:
-                raise KeyUsedOtherwise(f"the key {key} was used before for another request")
+                raise KeyUsedOtherwise("it was saved before, as it stood then, and only the answer was lost")
             return dict(json.loads(seen.answer))
         moment = now()
         effect = action.carry_out(connection, moment)

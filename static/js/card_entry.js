@@ -1,9 +1,9 @@
 // Entering a route card afterwards: every filled line is an action of its own, sent in the order of the card, with a key
 // of its own. What is saved is not sent again; what was refused stays, with the reason beside it.
 
-import { ask } from "./ask.js";
+import { sendAsking } from "./ask.js";
 import { problemInWords } from "./forms.js";
-import { newKey, send } from "./send.js";
+import { newKey } from "./send.js";
 
 const form = document.getElementById("card-entry");
 const outcome = document.getElementById("entry-outcome");
@@ -53,17 +53,12 @@ async function once(name, path, body) {
   // Another request needs another key; but where nobody knows whether the first arrived, its key finds out.
   if (slot.body !== said && !slot.unsure) slot.key = newKey();
   slot.body = said;
-  let result = await send(path, body, slot.key);
-  while (!result.ok && result.question) {
-    const sets = await ask(result.question);
-    if (sets === null) return { why: `Not sent: ${result.question.text}` };
-    Object.assign(body, sets);
-    result = await send(path, body, slot.key);
-  }
+  const result = await sendAsking(path, body, slot.key);
   if (result.ok) {
     slot.answer = result.answer;
     return { answer: result.answer };
   }
+  if (result.question) return { why: `Not sent: ${result.question.text}` };
   const cameBefore = result.problems.some((each) => each.field === "Idempotency-Key");
   slot.unsure = cameBefore || result.problems.length === 0;
   if (cameBefore)

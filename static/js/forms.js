@@ -1,8 +1,8 @@
 // Every form with data-action sends its fields as that action and stays as it is until the server has taken it:
 // problems are shown beside the fields they are about, and nothing typed is lost.
 
-import { ask } from "./ask.js";
-import { newKey, send } from "./send.js";
+import { sendAsking } from "./ask.js";
+import { newKey } from "./send.js";
 
 export function enhance(form) {
   let key = newKey();
@@ -12,14 +12,7 @@ export function enhance(form) {
     if (busy) return;
     busy = true;
     clearProblems(form);
-    const body = fieldsOf(form);
-    let result = await send(form.dataset.action, body, key);
-    while (!result.ok && result.question) {
-      const sets = await ask(result.question);
-      if (sets === null) break;
-      Object.assign(body, sets);
-      result = await send(form.dataset.action, body, key);
-    }
+    const result = await sendAsking(form.dataset.action, fieldsOf(form), key);
     busy = false;
     if (result.ok) {
       key = newKey();

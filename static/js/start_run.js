@@ -1,8 +1,8 @@
 // Starting a run: the pieces chosen, each on its offset, and the check list before the first cut.
 
-import { ask } from "./ask.js";
+import { ask, sendAsking } from "./ask.js";
 import { clearProblems, showProblems } from "./forms.js";
-import { newKey, send } from "./send.js";
+import { newKey } from "./send.js";
 
 const form = document.getElementById("start-run");
 if (form) {
@@ -67,13 +67,7 @@ if (form) {
         return;
       }
     }
-    let result = await send("start-run", asked, key);
-    while (!result.ok && result.question) {
-      const sets = await ask(result.question);
-      if (sets === null) break;
-      Object.assign(asked, sets);
-      result = await send("start-run", asked, key);
-    }
+    const result = await sendAsking("start-run", asked, key);
     busy = false;
     if (result.ok) {
       key = newKey();

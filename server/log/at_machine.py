@@ -167,6 +167,7 @@ class RunPieceView:
 class RunView:
     id: int
     build_id: int
+    nth: int  # 1 for the first run of this operation on these pieces, 2 for the first re-run
     outcome: str | None
     started_at: Any
     who: str
@@ -203,6 +204,7 @@ def run_view(connection: Connection, run_id: int, unit: Unit) -> RunView:
     return RunView(
         run_id,
         part.build_id,
+        _nth_run(connection, run),
         run.outcome,
         entry.occurred_at,
         entry.who,
@@ -212,6 +214,17 @@ def run_view(connection: Connection, run_id: int, unit: Unit) -> RunView:
         feed_as_said(run.feed_typed, run.feed_unit),
         pieces,
     )
+
+
+def _nth_run(connection: Connection, run: Any) -> int:
+    here = select(RunPiece.piece_id).where(RunPiece.run_id == run.id)
+    runs = (
+        select(RunPiece.run_id)
+        .join(Run, Run.id == RunPiece.run_id)
+        .where(Run.operation_id == run.operation_id, Run.id <= run.id, RunPiece.piece_id.in_(here))  # type: ignore
+        .distinct()
+    )
+    return len(connection.execute(runs).all())
 
 
 def measured(connection: Connection, piece_id: int, unit: Unit) -> list[Measured]:

@@ -24,6 +24,7 @@ let selected = null;
 let key = newKey();
 let savedAt = 0;
 let enteredAs = "absolute";
+let wished = "absolute"; // as chosen by hand: kept from one dimension to the next
 let unit = data.unit;
 let repeating = false;
 let told = null; // the key of the reading in the large field
@@ -50,7 +51,8 @@ function choose(target) {
   part("drawing").innerHTML = document.querySelector(`[data-drawing="${target.id}"]`).innerHTML;
   const deviation = pad.querySelector('[data-enter="deviation"]');
   deviation.disabled = target.limits.nominal_nm === null;
-  if (deviation.disabled) enterAs("absolute");
+  deviation.title = deviation.disabled ? "This one has no nominal size to deviate from" : "";
+  enterAs(deviation.disabled ? "absolute" : wished);
   pad.hidden = false;
   part("value").focus({ preventScroll: true });
 }
@@ -125,7 +127,6 @@ function goOn(target) {
   key = newKey();
   savedAt = Date.now();
   part("value").value = "";
-  if (!repeating) enterAs("absolute");
   buttonOf(target).removeAttribute("data-wanted");
   touched.set(target.id, Date.now());
   choose(next(target));
@@ -140,6 +141,20 @@ function entered(key, target, body, value_nm, putBack) {
   told = key;
   showLine(reading);
   retell();
+  pointToNext();
+}
+
+// The biggest button is the next move: cutting again while metal is left, finishing when none is.
+function pointToNext() {
+  const left = [...document.querySelectorAll(".target .said")].some((said) => said.textContent.includes("metal left"));
+  for (const [path, next] of [
+    ["finish-run", !left],
+    ["cut-again", left],
+  ])
+    for (const button of document.querySelector(`form[data-keep="${path}"]`).querySelectorAll("button")) {
+      button.classList.toggle("main", next);
+      button.classList.toggle("big", next);
+    }
 }
 
 function retell() {
@@ -187,6 +202,7 @@ function answered({ key, body, answer }, reading) {
   const state = document.querySelector(`[data-piece-state="${target.piece_id}"]`);
   if (state && answer.piece) state.textContent = answer.piece.state;
   if (told === key && reading && !reading.undoing) retell();
+  pointToNext();
 }
 
 async function refused({ question }, reading) {
@@ -265,7 +281,8 @@ function showClock() {
 for (const target of data.targets) buttonOf(target).addEventListener("click", () => choose(target));
 for (const button of pad.querySelectorAll("[data-enter]"))
   button.addEventListener("click", () => {
-    enterAs(button.dataset.enter);
+    wished = button.dataset.enter;
+    enterAs(wished);
     part("value").focus({ preventScroll: true });
   });
 for (const button of pad.querySelectorAll("[data-enter-unit]"))
@@ -287,6 +304,8 @@ keysInto(pad, part("value"), { changed: clearError, save });
 
 // What is to be measured again once it is cut again: what had metal left, and what was never measured.
 onAgain(() => {
+  const nth = document.querySelector("[data-run=nth]");
+  nth.textContent = Number(nth.textContent) + 1;
   for (const target of data.targets)
     if (/metal left/.test(buttonOf(target).querySelector(".said").textContent))
       buttonOf(target).setAttribute("data-wanted", "");
@@ -296,6 +315,7 @@ onAgain(() => {
 
 const first = data.targets.find((each) => buttonOf(each).hasAttribute("data-wanted")) ?? data.targets[0];
 if (first) choose(first);
+pointToNext();
 showClock();
 
 // A page loaded again shows what this tablet still holds for it.

@@ -13,6 +13,7 @@ export class NotMeant extends Error {}
 // where that was left. What was answered is put into `asked`.
 export function meant(asked, target) {
   if (!asked.value) throw new NotMeant("Nothing was entered. Type what the gauge says.");
+  takeSignAsDeviation(asked, target.limits);
   const value_nm = sizeOf(asked, target);
   const found = value_nm === undefined ? null : doubt(value_nm, asked.unit, target.limits);
   const size = found && `${written(value_nm, asked.unit, 4)} ${asked.unit}`;
@@ -26,6 +27,14 @@ export function meant(asked, target) {
     Object.assign(asked, sets);
     return meant(asked, target);
   });
+}
+
+// A size has no sign: a figure with one can only be a deviation, whatever the switch says.
+function takeSignAsDeviation(asked, { nominal_nm, low_nm, high_nm }) {
+  if (asked.entered_as === "deviation" || !/^[+−-]/.test(asked.value) || (nominal_nm ?? high_nm ?? low_nm ?? 0) <= 0) return;
+  if (nominal_nm === null)
+    throw new NotMeant(`“${asked.value}” is a deviation, and this one has no nominal size to deviate from. Type the size.`);
+  asked.entered_as = "deviation";
 }
 
 // The Enter of a gauge that goes on typing must not choose an answer: no button has the focus until somebody gives it.

@@ -16,8 +16,21 @@ viewer.elements.who.addEventListener("change", (event) => remember("who", event.
 for (const button of viewer.querySelectorAll("button[name=unit]")) {
   button.addEventListener("click", () => {
     remember("unit", button.value);
-    location.reload();
+    if (!somethingTyped()) location.reload();
+    else stayInPlace(button);
   });
+}
+
+// What was typed stays: the page is not read afresh under it.
+function somethingTyped() {
+  const fields = document.querySelectorAll("main input:not([type]), main input[type=text], main textarea");
+  return [...fields].some((field) => field.value !== field.defaultValue && !field.readOnly);
+}
+
+function stayInPlace(chosen) {
+  for (const button of viewer.querySelectorAll("button[name=unit]"))
+    button.setAttribute("aria-pressed", String(button === chosen));
+  viewer.querySelector("[data-later]").hidden = false;
 }
 
 // An address with #name opens the folded part it points at.

@@ -39,7 +39,12 @@ PAGES = (
     "/operations/1/start",
     "/dimensions/1/edit",
     "/parts/1/record",
+    "/parts/1/cards",
+    "/builds/1/labels",
+    "/devices",
+    "/pair",
     "/handbook",
+    "/handbook/turn-over",
     "/handbook/tap-drill?thread=M8",
     "/handbook/bolt-torque",
     "/about",
@@ -69,6 +74,8 @@ def pages_of(page: Page, server: RunningServer) -> list[str]:
         f"/pieces/{fitted}",
         f"/pieces/{scrap}",
         f"/pieces/{fitted}/record",
+        f"/pieces/{fitted}/card",
+        f"/pieces/{fitted}/card-entry",
         f"/readings/{reading}/correct",
     ]
 
@@ -102,7 +109,9 @@ def test_nothing_runs_off_sideways_and_no_text_is_small(
     wrong = {}
     for path in pages_of(page, demo_server):
         page.goto(demo_server.address + path)
-        over, small = page.evaluate(SIDEWAYS), page.evaluate(SMALL_TEXT)
+        over = page.evaluate(SIDEWAYS)
+        # A card is read on paper, not at arm's length.
+        small = [] if path.endswith(("/card", "/cards")) else page.evaluate(SMALL_TEXT)
         if over > 0 or small:
             wrong[path] = (over, small[:3])
     assert wrong == {}

@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
-from server.log.at_machine import can_be_run, in_hand, run_view, waits_for_a_hand
+from server.log.at_machine import can_be_run, in_hand, measured, run_view, waits_for_a_hand
 from server.log.kept_tables import PieceOperation, PieceState
 from server.log.photos import photos_of_operation, photos_of_run
 from server.log.runs import the_run
@@ -21,6 +21,8 @@ from server.web.pad import pad_data
 from server.web.pages import page, viewer_unit
 
 router = APIRouter()
+
+MOST_TOLD = 20  # pieces for which the start page says what is still to be cut
 
 
 @router.get("/builds/{build_id}/machine")
@@ -61,6 +63,9 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
             .order_by(PieceState.piece_id)
         ).all()
         photos = photos_of_operation(connection, operation_id)
+        unit = viewer_unit(request, build.unit)
+        again = [each.piece_id for each in pieces if each.state == "to be cut again"]
+        moves = {piece_id: still_to_cut(connection, piece_id, operation.number, unit) for piece_id in again[:MOST_TOLD]}
     offsets = (plan.work_offset if plan else "").split("/")
     return page(
         request,
@@ -71,11 +76,25 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
         retired=operation,
         pieces=pieces,
         chosen=set(piece or ()),
+        moves=moves,
         offsets=[each for each in offsets if each],
         all_offsets=WORK_OFFSETS,
         photos=photos,
-        speeds=starting_figures(plan, part, viewer_unit(request, build.unit)) if plan else [],
+        speeds=starting_figures(plan, part, unit) if plan else [],
     )
+
+
+def still_to_cut(connection: Connection, piece_id: int, operation_number: int, unit: Unit) -> list[str]:
+    """What the operation has still to take off the piece, a sentence a dimension."""
+    return [
+        each.move.sentence
+        for each in measured(connection, piece_id, unit)
+        if each.operation_number == operation_number
+        and each.move
+        and each.verdict
+        and each.verdict.word == "metal left"
+        and not each.accepted
+    ]
 
 
 def starting_figures(operation: OperationPlan, part: Any, unit: Unit) -> list[StartFrom]:

@@ -64,5 +64,8 @@ def next_move(
     if verdict.to_middle_nm is None:
         return NextMove(f"{by} left: {again}; the limit is at least {by} away.", verdict.beyond_nm)
     take = _by(verdict.to_middle_nm, unit)
-    aim = f"takes {take} off {name}" if limits.cutting == "smaller" else f"opens {name} by {take}"
-    return NextMove(f"{by} left: {again}; to the middle of the limits {aim}.", verdict.to_middle_nm)
+    if limits.cutting == "smaller":
+        aim = f"to the middle of the limits takes {take} off {name}"
+    else:
+        aim = f"opening {name} by {take} brings it to the middle of its limits"
+    return NextMove(f"{by} left: {again}; {aim}.", verdict.to_middle_nm)

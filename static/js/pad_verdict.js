@@ -48,8 +48,11 @@ export function nextMove(name, value_nm, limits, verdict, operation, unit) {
   const again = operation === null ? "cut it again" : `run op ${operation} again`;
   if (to_middle_nm === null) return `${by} left: ${again}; the limit is at least ${by} away.`;
   const take = amount(to_middle_nm, unit);
-  const aim = cutting === "smaller" ? `takes ${take} off ${name}` : `opens ${name} by ${take}`;
-  return `${by} left: ${again}; to the middle of the limits ${aim}.`;
+  const aim =
+    cutting === "smaller"
+      ? `to the middle of the limits takes ${take} off ${name}`
+      : `opening ${name} by ${take} brings it to the middle of its limits`;
+  return `${by} left: ${again}; ${aim}.`;
 }
 
 // What speaks against a reading entered in `unit`: { kind: "not a size" | "other unit" | "far off" }, or null.

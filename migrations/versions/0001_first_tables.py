@@ -323,6 +323,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_event")),
     )
     op.create_index("ix_event_piece_id_id", "event", ["piece_id", "id"], unique=False)
+    op.create_index("ix_event_run_id", "event", ["run_id"], unique=False)
     op.create_table(
         "latest_reading",
         sa.Column("piece_id", sa.Integer(), nullable=False),
@@ -360,6 +361,8 @@ def upgrade() -> None:
     )
     op.create_index("ix_photo_piece_id", "photo", ["piece_id"], unique=False)
     op.create_index("ix_photo_run_id", "photo", ["run_id"], unique=False)
+    op.create_index("ix_photo_operation_id", "photo", ["operation_id"], unique=False)
+    op.create_index("ix_photo_event_id", "photo", ["event_id"], unique=False)
     for table in GROWS_ONLY:
         for verb in ("UPDATE", "DELETE"):
             op.execute(

@@ -119,7 +119,7 @@ class Event(SQLModel, table=True):
     """Anything else worth keeping. `kind` is one of server.log.events.Kind."""
 
     __tablename__ = "event"
-    __table_args__ = (Index("ix_event_piece_id_id", "piece_id", "id"),)
+    __table_args__ = (Index("ix_event_piece_id_id", "piece_id", "id"), Index("ix_event_run_id", "run_id"))
 
     id: int = Field(primary_key=True, foreign_key="entry.id")
     kind: str
@@ -135,7 +135,12 @@ class Photo(SQLModel, table=True):
     operation's set-up or an event."""
 
     __tablename__ = "photo"
-    __table_args__ = (Index("ix_photo_piece_id", "piece_id"), Index("ix_photo_run_id", "run_id"))
+    __table_args__ = (
+        Index("ix_photo_piece_id", "piece_id"),
+        Index("ix_photo_run_id", "run_id"),
+        Index("ix_photo_operation_id", "operation_id"),
+        Index("ix_photo_event_id", "event_id"),
+    )
 
     id: int = Field(primary_key=True, foreign_key="entry.id")
     sha256: str

@@ -69,7 +69,11 @@ def preview(connection: Connection, asked: SheetRequest) -> Preview:
     if kind is None:
         return Preview(None, sheet, None, None)
     if asked.part_id is not None:
-        sheet = _of_one_part(sheet, kind, the_part(connection, asked.part_id).number)
+        part = the_part(connection, asked.part_id)
+        if part.build_id != build.id:
+            why = f"{part.number} is a part of another build"
+            raise Refused(Problem("part_id", str(asked.part_id), why, "a part of this build"))
+        sheet = _of_one_part(sheet, kind, part.number)
     try:
         placement = place_headings(sheet.headings, kind, asked.columns)
     except TradeError as error:

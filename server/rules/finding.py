@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 Severity = Literal["stops the set", "costs metal or time", "worth knowing"]
-SEVERITIES: tuple[Severity, ...] = ("stops the set", "costs metal or time", "worth knowing")
 
 
 @dataclass(frozen=True, slots=True)

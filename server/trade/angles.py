@@ -13,7 +13,6 @@ from server.trade.errors import Impossible
 from server.trade.within import within
 
 GREATEST_SINE_DEG: Final = 60.0
-COMFORTABLE_SINE_DEG: Final = 45.0  # common practice, no source: above it, set the complement from the other face
 
 
 def sine_stack_nm(bar_nm: int, angle_deg: float) -> int:

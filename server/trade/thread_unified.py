@@ -18,7 +18,6 @@ from server.trade.thread_form import ThreadLimits, coarsest_pitch_nm, limits_in_
 
 STANDARD: Final = "ASME B1.1-2003"
 Series = Literal["UNC", "UNF", "UNEF", "UN", "UNS"]
-SERIES: Final[tuple[Series, ...]] = ("UNC", "UNF", "UNEF", "UN", "UNS")
 EXTERNAL_CLASSES: Final = ("1A", "2A", "3A")
 INTERNAL_CLASSES: Final = ("1B", "2B", "3B")
 CLASSES: Final = EXTERNAL_CLASSES + INTERNAL_CLASSES

@@ -13,6 +13,7 @@ from typing import Literal
 
 from fastapi import HTTPException, Request
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -108,13 +109,15 @@ class Session:
 
 def _while_let_in(request: Request, send: Send) -> Send:
     """An answer that goes on and on, such as a stream of changes, ends when its device is let in no more."""
-    ended = False
+    ended = streams = False
 
     async def guarded(message: Message) -> None:
-        nonlocal ended
+        nonlocal ended, streams
         if ended:
             return  # the end is told already; whoever streams sees the line closed
-        if message.get("more_body") and await _visitor(request) is None:
+        if message["type"] == "http.response.start":
+            streams = Headers(raw=message["headers"]).get("content-type", "").startswith("text/event-stream")
+        elif streams and message.get("more_body") and await _visitor(request) is None:
             ended = True
             message = {"type": "http.response.body", "body": b""}
         await send(message)

@@ -65,11 +65,14 @@ for (const form of document.querySelectorAll("form[data-keep]")) {
           Object.assign(run, before);
           throw error;
         });
-        key = newKey();
-        AFTER[path]({ form, key: mine, body, became });
       } catch (error) {
         showProblems(form, { problems: [], message: `Not saved: this tablet could not keep it (${error.message}).` });
+        busy = false;
+        return;
       }
+      key = newKey();
+      busy = false;
+      AFTER[path]({ form, key: mine, body, became });
     }
     busy = false;
   });

@@ -407,7 +407,8 @@ def test_an_answer_without_end_ends_when_its_device_is_revoked(app: FastAPI, tab
     sent: list[Message] = []
 
     async def stream(scope: Scope, receive: Receive, send: Send) -> None:
-        await send({"type": "http.response.start", "status": 200, "headers": []})
+        kind = (b"content-type", b"text/event-stream; charset=utf-8")
+        await send({"type": "http.response.start", "status": 200, "headers": [kind]})
         await send({"type": "http.response.body", "body": b"before", "more_body": True})
         assert (await to_thread(host.post, "/api/revoke-device", {"device_id": 1})).status_code == 200
         for _ in range(3):

@@ -94,7 +94,7 @@ def demo_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningSer
     yield from _serve(tmp_path_factory.mktemp("demo") / "data", demo=True)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")  # no longer: while it is up, an event loop runs in this thread and asyncio cannot
 def browser() -> Iterator[Browser]:
     if CHROMIUM is None:
         reason = "browser tests were not run: there is no chromium (on Debian: the package chromium)"

@@ -87,6 +87,8 @@ def test_one_press_undoes_a_reading_the_server_has(shop: Shop, tablet: Make) -> 
     page.get_by_role("button", name="Undo CR-1 Thickness 12.090").tap()
     expect(page.locator("#told")).to_contain_text("It is taken back in the log")
     expect(page.locator("[data-target]").first).not_to_contain_text("12.090")
+    # The take-back is made once the reading's own answer is there: between the two nothing is waiting.
+    expect(page.locator("#told")).to_contain_text("taken back in the log")
     all_delivered(page)
     assert shop.rows("SELECT typed, value_nm IS NULL FROM reading ORDER BY id") == [("12.09", 0), ("", 1)]
     assert shop.rows("SELECT why FROM entry WHERE replaces_id IS NOT NULL") == [("undone at the pad",)]
@@ -131,6 +133,8 @@ def test_an_undone_reading_that_may_have_arrived_is_taken_back(shop: Shop, table
     expect(page.locator("#told")).to_contain_text("saved on this tablet")
     page.wait_for_function("async () => (await import('/static/js/outbox.js')).standing.reach === 'unreached'")
     page.get_by_role("button", name="Undo CR-1 Thickness 12.090").tap()
+    # The take-back is made once the reading's own answer is there: between the two nothing is waiting.
+    expect(page.locator("#told")).to_contain_text("taken back in the log")
     all_delivered(page)
     assert shop.rows("SELECT typed, value_nm IS NULL FROM reading ORDER BY id") == [("12.09", 0), ("", 1)]
 

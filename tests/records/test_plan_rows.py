@@ -375,7 +375,9 @@ def test_a_row_with_too_many_cells_is_an_error_because_its_cells_may_have_shifte
 
 
 def test_a_column_that_is_not_read_is_noted_when_there_is_something_in_it() -> None:
-    found = read("Part\tNo.\tWhat\tSize\tRemarks\t\tShelf\tCutting makes it\nCR\t1\tBore\t18 ±0.01\treamed\tx\t\tlarger\n")
+    found = read(
+        "Part\tNo.\tWhat\tSize\tRemarks\t\tShelf\tCutting makes it\nCR\t1\tBore\t18 ±0.01\treamed\tx\t\tlarger\n"
+    )
     assert [(note.column_index, note.text) for note in found.notes] == [
         (4, 'Column "Remarks" is not read'),
         (5, "Column 6, which has no heading, is not read"),

@@ -5,6 +5,7 @@ The database is a real file, migrated as at the first start: real locks, a real 
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -18,8 +19,9 @@ from server.store.database import Database
 from server.store.migrate import bring_up_to_date
 from tests.shop import Shop
 
-# The machine decides how long an example takes: nothing here is timed.
-hypothesis_settings.register_profile("tests", deadline=None)
+# The machine decides how long an example takes: nothing here is timed. At the desk each run draws new examples; where CI
+# is set they are the same each time, so that a change is judged by what it changed.
+hypothesis_settings.register_profile("tests", deadline=None, derandomize="CI" in os.environ)
 hypothesis_settings.load_profile("tests")
 
 

@@ -290,7 +290,7 @@ def test_words_after_the_dashes_go_to_pytest(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_without_further_words_all_tests_are_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert _handed_over(monkeypatch, "--tests") == (["tests"], ["pytest"])
+    assert _handed_over(monkeypatch, "--tests") == (["tests"], ["pytest", "-n", "2", "--dist", "loadfile"])
 
 
 @pytest.mark.parametrize("words", [["--port", "0"], ["--port", "65536"], ["--demo", "--", "-x"], ["--demo", "--tests"]])

@@ -19,8 +19,8 @@ from server.store.database import Database
 from server.store.migrate import bring_up_to_date
 from tests.shop import Shop
 
-# The machine decides how long an example takes: nothing here is timed. At the desk each run draws new examples; where CI
-# is set they are the same each time, so that a change is judged by what it changed.
+# The machine decides how long an example takes: nothing here is timed. At the desk each run draws new examples; in CI
+# they are the same each time, so that a change is judged by what it changed.
 hypothesis_settings.register_profile("tests", deadline=None, derandomize="CI" in os.environ)
 hypothesis_settings.load_profile("tests")
 

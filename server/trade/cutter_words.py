@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from server.trade.cutting import spindle_speed_rpm
+from server.trade.drills import read_drill
 from server.trade.errors import TradeError
 from server.trade.length import Unit, parse_length
 from server.trade.starting_speeds import CUTTER_MATERIALS, CutterMaterial, starting_speed
@@ -41,6 +42,10 @@ _KINDS: Final[tuple[tuple[str, Kind], ...]] = (
 )
 _SIZE: Final = re.compile(
     r"[ØøΦ⌀]?\s*(?P<size>[0-9]+(?:[ -][0-9]+/[0-9]+|/[0-9]+|[.,][0-9]+)?|[.,][0-9]+)\s*(?P<unit>mm|in\b|inch|\"|″)?"
+)
+# "#7 drill", "No. 7 drill", "letter F drill", "F drill": a name, and not a length.
+_NAMED_DRILL: Final = re.compile(
+    r"(?P<number>(?:#|\b[Nn]o\.?|\b[Nn]umber)\s*[0-9]+)|(?:\b[Ll]etter\s+|^\s*)(?P<letter>[A-Z])(?=\s+(?:\w+\s+)?drill)"
 )
 _FLUTES: Final = re.compile(r"([2-9]|1[0-2])[ -]?(?:flutes?|teeth|fl\b)|\bz\s?=?\s?([2-9])\b", re.IGNORECASE)
 
@@ -86,16 +91,8 @@ def read_cutters(words: str, unit: Unit = "mm") -> tuple[CutterWords, ...]:
     found = []
     for each in _apart(words):
         kind = next((kind for pattern, kind in _KINDS if re.search(pattern, each, re.IGNORECASE)), None)
-        size = _SIZE.search(_FLUTES.sub("", re.sub(r"\b[rR]\s?[0-9.]+|\bM[0-9.]+", "", each)))
-        if kind is None or size is None:
-            continue
-        mark = size["unit"] or ""
-        fraction = "/" in size["size"] and not mark
-        try:
-            diameter = parse_length(size["size"], "in" if fraction or mark.startswith(("in", '"', "″")) else unit)
-        except TradeError:
-            continue
-        if diameter <= 0:
+        diameter = _diameter(each, unit)
+        if kind is None or diameter is None:
             continue
         flutes = _FLUTES.search(each)
         said: CutterMaterial | None = None
@@ -113,6 +110,24 @@ def read_cutters(words: str, unit: Unit = "mm") -> tuple[CutterWords, ...]:
             )
         )
     return tuple(found)
+
+
+def _diameter(words: str, unit: Unit) -> int | None:
+    """The diameter one cutter's words give [nm]: a number or letter drill, a fraction of an inch, a length; else None.
+    Corner radii, threads and counts of teeth are no diameters."""
+    named = _NAMED_DRILL.search(words)
+    try:
+        if named is not None:
+            return read_drill(named["number"] or named["letter"])
+        size = _SIZE.search(_FLUTES.sub("", re.sub(r"\b[rR]\s?[0-9.]+|\bM[0-9.]+", "", words)))
+        if size is None:
+            return None
+        mark = size["unit"] or ""
+        inches = mark.startswith(("in", '"', "″")) or ("/" in size["size"] and not mark)
+        diameter = parse_length(size["size"], "in" if inches else unit)
+    except TradeError:
+        return None
+    return diameter if diameter > 0 else None
 
 
 def _apart(words: str) -> list[str]:

@@ -20,6 +20,12 @@ from server.trade.length import NM_PER_IN, NM_PER_MM
         ("4,2 drill; M5 tap", [(4_200_000, "drill", None)]),
         ('1/4" 3-flute end mill', [(NM_PER_IN // 4, "mill", 3)]),
         ("Ø14 drill, slotting cutter (measure it!)", [(14 * NM_PER_MM, "drill", None)]),
+        # Number and letter drills: #7 is 0.2010 in, F is 0.2570 in (Machinery's Handbook drill table, from memory; the
+        # whole table is checked in tests/published).
+        ("#7 drill, 1/4-20 tap", [(round(0.2010 * NM_PER_IN), "drill", None), (NM_PER_IN // 4, "tap", None)]),
+        ("No. 7 drill", [(round(0.2010 * NM_PER_IN), "drill", None)]),
+        ("letter F drill", [(round(0.2570 * NM_PER_IN), "drill", None)]),
+        ("F drill", [(round(0.2570 * NM_PER_IN), "drill", None)]),
         ("turning tool, boring bar, parting tool", []),
         ("", []),
     ],

@@ -5,7 +5,7 @@ A column the sheet does not have leaves its field as it is; an empty cell in a c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from sqlalchemy import Connection, select
@@ -17,9 +17,7 @@ from server.plan.operations import NAMES as OPERATION_NAMES
 from server.plan.tables import Dimension, Operation
 from server.records.plan_columns import Placement
 from server.records.plan_found import DimensionRow, OperationRow
-from server.store.action import Problem, Refused
-from server.trade.errors import TradeError
-from server.trade.limits import Requirement, parse_requirement
+from server.trade.limits import Requirement
 
 # What a field of a sheet is called in the plan, where the two differ.
 _COLUMNS = {"operation": "operation_number"}
@@ -73,11 +71,8 @@ def _dimension_change(
     values = _said(values, placement)
     before = current_limits(connection, old.id)
     requirement = row.requirement
-    if placement.column("cutting") is None and before.cutting != requirement.cutting:
-        try:
-            requirement = parse_requirement(requirement.text, requirement.unit, before.cutting)
-        except TradeError as error:
-            raise Refused(Problem.of(error, f"line {row.line}, requirement")) from error
+    if placement.column("cutting") is None:
+        requirement = replace(requirement, cutting=before.cutting)
     said = (differences(old, values, _called(DIMENSION_NAMES, values)), limits_difference(before, requirement))
     return RowChange(row, old.id, values, requirement, "; ".join(each for each in said if each))
 

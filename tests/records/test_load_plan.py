@@ -75,3 +75,14 @@ def test_a_sheet_that_does_not_say_what_cutting_does_is_told_so(database: Databa
         found = preview(connection, asked)
     assert found.rows is not None
     assert any("metal left cannot be told" in note.text for note in found.rows.notes)
+
+
+def test_a_bare_size_without_a_cutting_column_keeps_its_cutting_direction(database: Database, shop: Shop) -> None:
+    build = shop.build(general_tolerance="±0.5")
+    shop.do(LoadPlan, build_id=build, text=SHEET)
+    answer = shop.do(LoadPlan, build_id=build, text="Part\tNo.\tWhat\tRequirement\nCR\t1\tLength\t26\n")
+    assert answer["rows"]["changed"] == 1
+    with database.read() as connection:
+        row = connection.execute(select(Part.__table__)).one()  # type: ignore[attr-defined]
+        (length,) = part_plan(connection, row).dimensions
+    assert (length.cutting, length.high_nm) == ("smaller", 26_500_000)

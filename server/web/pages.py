@@ -46,6 +46,7 @@ def page(request: Request, template: str, status: int = 200, build: Any = None, 
         "feed": lambda nm: format_length(round(nm), unit, 0 if unit == "mm" else 1),
         "caution": CAUTION,
         "demo": request.app.state.settings.demo,
+        "may_look_only": not getattr(getattr(request.state, "visitor", None), "may_write", True),
         "role": getattr(getattr(request.state, "visitor", None), "role", ""),  # "" for a device that is not paired
         "place": getattr(request.state, "place", ""),  # how far the log had come, on a page that stays up to date
     }

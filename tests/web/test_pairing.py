@@ -491,3 +491,12 @@ def test_a_secret_from_plain_http_is_not_taken_over_https_nor_the_other_way(app:
     assert secure.get("/api/builds", Cookie=f"{COOKIE}={tablet.secret}").status_code == 401
     plain = Device(app, TABLET)
     assert plain.get("/api/builds", Cookie=f"{session.COOKIE_OVER_HTTPS}={tablet.secret}").status_code == 401
+
+
+def test_a_visitor_is_told_on_every_page_that_nothing_is_changed_from_there(
+    ids: dict[str, int], visitor: Device, tablet: Device
+) -> None:
+    said = "This device may look; nothing is changed from here."
+    for path in ("/", "/builds/1", "/builds/1/machine", f"/parts/{ids['part_id']}"):
+        assert said in visitor.get(path).text
+        assert said not in tablet.get(path).text

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field
 from sqlalchemy import Connection, bindparam, insert, select
 
 from server.log.entries import LogAction, is_replaced, the_piece
+from server.log.kept_tables import LatestReading
 from server.log.runs import OfRun, refuse_on_dead_piece, refuse_unless_in_run
-from server.log.tables import Piece, Reading
+from server.log.tables import Entry, Piece, Reading
 from server.plan.named import the_dimension, the_row
 from server.plan.tables import Limits
 from server.rules.facts import LimitFacts
@@ -31,7 +32,17 @@ _IN_FORCE_THEN = select(Limits.__table__).where(  # type: ignore[attr-defined]
     Limits.since <= bindparam("then"),
     Limits.until > bindparam("then"),  # type: ignore[operator]
 )
+_STANDING = (
+    select(LatestReading.value_nm, Entry.occurred_at)
+    .join(Entry, Entry.id == LatestReading.first_id)
+    .where(
+        LatestReading.piece_id == bindparam("piece_id"),
+        LatestReading.dimension_id == bindparam("dimension_id"),
+    )
+)
 _INSERT = insert(Reading)
+# Clocks of tablets and of the shop's computer differ by minutes, not by more than this.
+LATER = timedelta(hours=1)
 
 
 class _ReadingFields(LogAction):
@@ -102,6 +113,7 @@ class TakeReading(_ReadingFields, OfRun):
         if run_id is not None:
             refuse_unless_in_run(connection, run_id, piece)
         value_nm = self.size(limits)
+        self._ask_if_measured_since(connection, piece)
         reading_id = self.add_entry(connection, moment, piece.build_id, "reading")
         _put(
             connection,
@@ -122,6 +134,24 @@ class TakeReading(_ReadingFields, OfRun):
             "page": f"/pieces/{piece.id}",
         }
         return Effect(answer, pieces={piece.id})
+
+    def _ask_if_measured_since(self, connection: Connection, piece: Any) -> None:
+        """A card entered a week later, or a tablet long out of reach, must not undo today's reading unasked: the
+        reading received last is the one that counts."""
+        if self.occurred_at is None or self.sure:
+            return
+        since = connection.execute(_STANDING, {"piece_id": piece.id, "dimension_id": self.dimension_id}).first()
+        if since is None or since.occurred_at <= self.occurred_at + LATER:
+            return
+        size = f"{format_length(since.value_nm, self.unit, 4)} {self.unit}"
+        at = since.occurred_at.astimezone().strftime("%Y-%m-%d %H:%M")
+        raise Refused(
+            question=Question(
+                f"{piece.mark} was measured here again later, {size} on {at}, and that counts now. "
+                "Shall this older reading count instead?",
+                [Choice("Yes, let this one count", {"sure": True})],
+            )
+        )
 
 
 class CorrectReading(_ReadingFields):

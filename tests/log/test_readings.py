@@ -245,7 +245,7 @@ def test_a_reading_that_arrives_late_has_the_limits_and_the_nominal_of_its_own_m
     shop.read(job.piece, job.bore, "+0.01", **late)
     shop.read(job.piece, job.bore, "+0.01", entered_as="deviation")
     before_the_plan = (made_at - timedelta(days=1)).isoformat()
-    shop.read(job.piece, job.bore, "+0.01", entered_as="deviation", occurred_at=before_the_plan)
+    shop.read(job.piece, job.bore, "+0.01", entered_as="deviation", occurred_at=before_the_plan, sure=True)
     rows = outside.execute("SELECT value_nm, limits_id FROM reading").fetchall()
     assert rows == [(25_010_000, 1), (26_010_000, 2), (26_010_000, 2)]
 
@@ -269,3 +269,15 @@ def test_a_corrected_reading_has_to_be_accepted_anew(shop: Shop, job: Job) -> No
     assert shop.standing(job.piece).state == "finished"
     shop.correct(reading, "25.2")
     assert shop.standing(job.piece).state == "to be decided"
+
+
+def test_a_reading_older_than_the_one_that_counts_is_asked_about(shop: Shop, job: Job) -> None:
+    shop.read(job.piece, job.bore, "25.01")
+    week_ago = (now() - timedelta(days=7)).isoformat()
+    late = {"piece_id": job.piece, "dimension_id": job.bore, "value": "24.9", "occurred_at": week_ago}
+    question = shop.asked(TakeReading, **late)
+    assert "25.0100 mm" in question.text
+    shop.do(TakeReading, **late, **question.choices[0].sets)
+    assert shop.latest(job.piece, job.bore).value_nm == 24_900_000
+    a_minute_ago = (now() - timedelta(minutes=1)).isoformat()
+    shop.do(TakeReading, **{**late, "value": "25.012", "occurred_at": a_minute_ago})  # a clock a little behind

@@ -306,6 +306,7 @@ keysInto(pad, part("value"), { changed: clearError, save });
 onAgain(() => {
   const nth = document.querySelector("[data-run=nth]");
   nth.textContent = Number(nth.textContent) + 1;
+  nth.parentElement.hidden = false;
   for (const target of data.targets)
     if (/metal left/.test(buttonOf(target).querySelector(".said").textContent))
       buttonOf(target).setAttribute("data-wanted", "");

@@ -11,7 +11,7 @@ from functools import partial
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Dialog, Page, Request, Route, expect
+from playwright.sync_api import Browser, Dialog, Page, Response, Route, expect
 
 from tests.browser.conftest import RunningServer
 from tests.browser.tablets import Job, Shop, Tablet, all_delivered, chip, enter, kept, nudge, tablets
@@ -151,15 +151,16 @@ def test_two_tabs_do_not_send_the_same_entry_twice(shop: Shop, tablet: Make) -> 
     pages = [one.open(f"/runs/{job.run}") for _ in range(2)]
     asked: list[str] = []
 
-    def note(request: Request) -> None:
-        if request.url.endswith("/api/take-reading"):
-            asked.append(request.headers["idempotency-key"])
+    # What was answered: tries while the server is down reach nobody, and the tabs may try again before they are nudged.
+    def note(response: Response) -> None:
+        if response.url.endswith("/api/take-reading"):
+            asked.append(response.request.headers["idempotency-key"])
 
+    for page in pages:
+        page.on("response", note)
     shop.server.kill()
     put(pages[0], job, 30)
     shop.server.start()
-    for page in pages:
-        page.on("request", note)
     for page in pages:
         nudge(page)
     for page in pages:

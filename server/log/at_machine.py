@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from server.log.gather import dimensions_of, operations_of, piece_facts
+from server.log.gather import DEAD, dimensions_of, operations_of, piece_facts
 from server.log.kept_tables import PieceOperation, PieceState
 from server.log.runs import feed_as_said, the_run
 from server.log.tables import Entry, Piece, Reading, Run, RunPiece
@@ -61,7 +61,7 @@ def can_be_run(connection: Connection, build_id: int) -> list[CanRun]:
         .where(
             PieceState.build_id == build_id,
             PieceState.run_id.is_(None),  # type: ignore[union-attr]
-            PieceState.state.not_in(("scrap", "entered by mistake", "to be decided")),  # type: ignore[attr-defined]
+            PieceState.state.not_in((*DEAD, "to be decided")),  # type: ignore[attr-defined]
             PieceOperation.state.in_(RUNNABLE),  # type: ignore[attr-defined]
         )
         .order_by(Part.id, Operation.number, PieceState.piece_id)

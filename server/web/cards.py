@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse
 from sqlalchemy import Connection, select
 
 from server.log.entries import the_piece
+from server.log.gather import DEAD
 from server.log.kept_tables import LatestReading, PieceOperation, PieceState
 from server.plan.named import the_build, the_part
 from server.plan.reading import part_plan
@@ -39,7 +40,7 @@ def cards_of_part(request: Request, part_id: int, paper: Paper = "A4") -> HTMLRe
         part = the_part(connection, part_id)
         pieces = connection.execute(
             select(PieceState.piece_id.label("id"), PieceState.mark, PieceState.hand)  # type: ignore[attr-defined]
-            .where(PieceState.part_id == part_id, PieceState.state.not_in(("scrap", "entered by mistake")))  # type: ignore
+            .where(PieceState.part_id == part_id, PieceState.state.not_in(DEAD))  # type: ignore
             .order_by(PieceState.piece_id)
         ).all()
         return _cards(request, connection, part, list(pieces), paper, f"/parts/{part_id}", f"cards of {part.number}")

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse
 from sqlalchemy import Connection, select
 
 from server.log.at_machine import can_be_run, in_hand, measured, run_view, waits_for_a_hand
+from server.log.gather import DEAD
 from server.log.kept_tables import PieceOperation, PieceState
 from server.log.photos import photos_of_operation, photos_of_run
 from server.log.runs import the_run
@@ -58,7 +59,7 @@ def start(request: Request, operation_id: int, piece: Annotated[list[int] | None
             .where(
                 PieceOperation.operation_id == operation_id,
                 PieceState.run_id.is_(None),  # type: ignore[union-attr]
-                PieceState.state.not_in(("scrap", "entered by mistake")),  # type: ignore[attr-defined]
+                PieceState.state.not_in(DEAD),  # type: ignore[attr-defined]
             )
             .order_by(PieceState.piece_id)
         ).all()
